@@ -1,0 +1,1 @@
+//! coverbook-exchange.

@@ -1,0 +1,11 @@
+//! Ground: surfaces, tubes, dig solids, and the exact distances between them.
+//!
+//! Knows no service words, no files, no clock. Frame: easting, northing, level in metres, minus the site's
+//! origin, so that millimetres keep their digits. The project's DEVELOPERS.md gives the definitions in full.
+
+pub mod tube;
+
+/// A position or direction in the site frame: easting, northing, level, in metres.
+pub type Vec3 = nalgebra::Vector3<f64>;
+/// A plan position or direction in the site frame: easting, northing, in metres.
+pub type Vec2 = nalgebra::Vector2<f64>;
