@@ -3,6 +3,12 @@
 //! Knows no service words, no files, no clock. Frame: easting, northing, level in metres, minus the site's
 //! origin, so that millimetres keep their digits. The project's DEVELOPERS.md gives the definitions in full.
 
+pub mod domain;
+pub mod facet;
+mod facet_grid;
+pub mod plane_fit;
+pub mod surface;
+pub mod tin;
 pub mod tube;
 
 /// A position or direction in the site frame: easting, northing, level, in metres.

@@ -1,0 +1,352 @@
+//! A triangulated surface: measured points joined into triangles, breaklines kept as edges.
+
+use std::collections::HashMap;
+
+use spade::{ConstrainedDelaunayTriangulation, DelaunayTriangulation, Point2, Triangulation};
+
+use crate::domain::Domain;
+use crate::facet::{Affine, PlanBox, clip_convex, edges, twice_signed_area};
+use crate::facet_grid::FacetGrid;
+use crate::surface::{Piece, Surface};
+use crate::{Vec2, Vec3};
+
+/// A triangle on the hull thinner than this says nothing of the ground: points are measured to the millimetre. Metres.
+const THINNEST_HULL_TRIANGLE_M: f64 = 1e-3;
+
+/// Points that make no triangulated surface. Points are counted from 1 in the order given.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum TinError {
+    /// Two points stand in the same place at different levels.
+    #[error(
+        "points {first} and {second} share easting {easting:.4} and northing {northing:.4} but have levels {first_level} and {second_level}; remove the wrong one, or shoot the foot and the head of a wall apart"
+    )]
+    TwoLevels {
+        /// The earlier point.
+        first: usize,
+        /// The later point.
+        second: usize,
+        /// Their easting, metres.
+        easting: f64,
+        /// Their northing, metres.
+        northing: f64,
+        /// Level of the earlier point, metres.
+        first_level: f64,
+        /// Level of the later point, metres.
+        second_level: f64,
+    },
+    /// The points make no triangle that is worth a level.
+    #[error("{points} points make no triangle at least 1 mm across; add points well off the line")]
+    NoTriangles {
+        /// How many different points there were.
+        points: usize,
+    },
+    /// A coordinate is not a finite number.
+    #[error("point {point} is not a finite position; give its easting, northing and level in metres")]
+    NotFinite {
+        /// The point.
+        point: usize,
+    },
+    /// A breakline or triangle names a point that was not given.
+    #[error("{what} {index} names point {point}, and only {points} points were given; check its numbering")]
+    NoSuchPoint {
+        /// `breakline` or `triangle`.
+        what: &'static str,
+        /// Which one, counted from 1.
+        index: usize,
+        /// The point it names, counted from 1.
+        point: usize,
+        /// How many points there are.
+        points: usize,
+    },
+    /// The boundary and the triangles share no area.
+    #[error("the boundary lies outside the points; check its order of easting and northing")]
+    BoundaryOutside,
+}
+
+/// What became of the input on the way to a surface.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct TinReport {
+    /// Triangles in the surface, before any boundary cut them.
+    pub triangles: usize,
+    /// Points given twice with the same level, and used once.
+    pub repeated_points: usize,
+    /// Breakline pieces left out because they cross another piece: breakline, then its first and second point,
+    /// all counted from 1.
+    pub dropped_breaklines: Vec<(usize, usize, usize)>,
+    /// Triangles thinner than 1 mm taken off the hull; points in a near-straight line along the edge make them.
+    pub thin_hull_triangles: usize,
+}
+
+/// Triangulates points, and breaklines as chains of point indices (from 0), into a surface.
+///
+/// The triangulation is Delaunay but for the breaklines. The domain is its hull, or what a boundary leaves of it.
+/// # Errors
+/// [`TinError`]: two levels in one place, no triangle, a value not finite, an unknown point in a breakline, or a
+/// boundary that leaves nothing.
+pub fn triangulate(
+    points: &[Vec3],
+    breaklines: &[Vec<usize>],
+    boundary: Option<&Domain>,
+) -> Result<(Surface, TinReport), TinError> {
+    let mut report = TinReport::default();
+    let (kept, index_of) = merge_repeats(points, &mut report)?;
+    let mut pieces: Vec<[usize; 2]> = Vec::new();
+    let mut asked: HashMap<[usize; 2], (usize, usize, usize)> = HashMap::new();
+    for (line, chain) in breaklines.iter().enumerate() {
+        if let Some(&bad) = chain.iter().find(|&&i| i >= points.len()) {
+            return Err(TinError::NoSuchPoint {
+                what: "breakline",
+                index: line + 1,
+                point: bad + 1,
+                points: points.len(),
+            });
+        }
+        for pair in chain.windows(2) {
+            let (from, to) = (index_of[pair[0]], index_of[pair[1]]);
+            let key = [from.min(to), from.max(to)];
+            if from != to && !asked.contains_key(&key) {
+                asked.insert(key, (line + 1, pair[0] + 1, pair[1] + 1));
+                pieces.push([from, to]);
+            }
+        }
+    }
+
+    let sites: Vec<Point2<f64>> = kept
+        .iter()
+        .map(|p| spade::mitigate_underflow(Point2::new(p.x, p.y)))
+        .collect();
+    let no_triangles = TinError::NoTriangles { points: kept.len() };
+    let mut triangles: Vec<[u32; 3]> = if pieces.is_empty() {
+        let mesh =
+            DelaunayTriangulation::<Point2<f64>>::bulk_load(sites).map_err(|_cause| no_triangles.clone())?;
+        mesh.inner_faces()
+            .map(|face| face.vertices().map(|v| v.index() as u32))
+            .collect()
+    } else {
+        let dropped = &mut report.dropped_breaklines;
+        let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(
+            sites,
+            pieces,
+            |[from, to]| {
+                dropped.extend(asked.get(&[from.min(to), from.max(to)]));
+            },
+        )
+        .map_err(|_cause| no_triangles.clone())?;
+        mesh.inner_faces()
+            .map(|face| face.vertices().map(|v| v.index() as u32))
+            .collect()
+    };
+    report.dropped_breaklines.sort_unstable();
+    report.thin_hull_triangles = peel_thin_hull(&kept, &mut triangles);
+    if triangles.is_empty() {
+        return Err(no_triangles);
+    }
+    report.triangles = triangles.len();
+    Ok((assemble(kept, triangles, boundary)?, report))
+}
+
+/// Makes a surface of given triangles (point indices from 0), as a design file brings them.
+///
+/// Triangles may stand on one another (a wall): the lower one is the surface. Those without area are left out.
+/// # Errors
+/// [`TinError`], as for [`triangulate`].
+pub fn from_triangles(
+    points: &[Vec3],
+    triangles: &[[usize; 3]],
+    boundary: Option<&Domain>,
+) -> Result<Surface, TinError> {
+    if let Some(bad) = points.iter().position(|p| !p.iter().all(|c| c.is_finite())) {
+        return Err(TinError::NotFinite { point: bad + 1 });
+    }
+    let mut turned = Vec::with_capacity(triangles.len());
+    for (t, triangle) in triangles.iter().enumerate() {
+        if let Some(&bad) = triangle.iter().find(|&&i| i >= points.len()) {
+            return Err(TinError::NoSuchPoint {
+                what: "triangle",
+                index: t + 1,
+                point: bad + 1,
+                points: points.len(),
+            });
+        }
+        let [a, b, c] = triangle.map(|i| i as u32);
+        let corners = triangle.map(|i| points[i].xy());
+        let area = twice_signed_area(&corners);
+        if area != 0.0
+            && Affine::through(points[triangle[0]], points[triangle[1]], points[triangle[2]]).is_some()
+        {
+            turned.push(if area > 0.0 { [a, b, c] } else { [a, c, b] });
+        }
+    }
+    if turned.is_empty() {
+        return Err(TinError::NoTriangles { points: points.len() });
+    }
+    assemble(points.to_vec(), turned, boundary)
+}
+
+/// Merges points given twice; returns the points kept and, for each given one, which it became.
+fn merge_repeats(points: &[Vec3], report: &mut TinReport) -> Result<(Vec<Vec3>, Vec<usize>), TinError> {
+    if let Some(bad) = points.iter().position(|p| !p.iter().all(|c| c.is_finite())) {
+        return Err(TinError::NotFinite { point: bad + 1 });
+    }
+    let mut order: Vec<usize> = (0..points.len()).collect();
+    let place = |i: usize| (points[i].x + 0.0, points[i].y + 0.0);
+    order.sort_unstable_by(|&i, &j| {
+        place(i)
+            .0
+            .total_cmp(&place(j).0)
+            .then(place(i).1.total_cmp(&place(j).1))
+            .then(i.cmp(&j))
+    });
+    let mut first_of: Vec<usize> = (0..points.len()).collect();
+    for pair in order.windows(2) {
+        let (i, j) = (first_of[pair[0]], pair[1]);
+        if place(i) == place(j) {
+            if points[i].z != points[j].z {
+                return Err(TinError::TwoLevels {
+                    first: i + 1,
+                    second: j + 1,
+                    easting: points[i].x,
+                    northing: points[i].y,
+                    first_level: points[i].z,
+                    second_level: points[j].z,
+                });
+            }
+            first_of[j] = i;
+            report.repeated_points += 1;
+        }
+    }
+    let mut kept = Vec::with_capacity(points.len());
+    let mut index_of = vec![0; points.len()];
+    for i in 0..points.len() {
+        if first_of[i] == i {
+            index_of[i] = kept.len();
+            kept.push(points[i]);
+        } else {
+            // The first of a place comes earlier in the order given, so its own index is known.
+            index_of[i] = index_of[first_of[i]];
+        }
+    }
+    Ok((kept, index_of))
+}
+
+/// Edges that belong to one triangle only, with that triangle.
+fn open_edges(triangles: &[[u32; 3]]) -> HashMap<(u32, u32), usize> {
+    let mut open = HashMap::with_capacity(triangles.len() / 8);
+    // An edge and its opposite meet within the neighbourhood in a Delaunay mesh, so the map stays small on average.
+    for (t, &[a, b, c]) in triangles.iter().enumerate() {
+        for (from, to) in [(a, b), (b, c), (c, a)] {
+            if open.remove(&(to, from)).is_none() {
+                open.insert((from, to), t);
+            }
+        }
+    }
+    open
+}
+
+/// Takes thin triangles off the hull until the rim is made of triangles worth a level; returns how many.
+fn peel_thin_hull(points: &[Vec3], triangles: &mut Vec<[u32; 3]>) -> usize {
+    let before = triangles.len();
+    loop {
+        let mut thin: Vec<usize> = open_edges(triangles)
+            .into_values()
+            .filter(|&t| {
+                let corners = triangles[t].map(|i| points[i as usize].xy());
+                let longest = edges(&corners).map(|(a, b)| (b - a).norm()).fold(0.0, f64::max);
+                twice_signed_area(&corners) < THINNEST_HULL_TRIANGLE_M * longest
+            })
+            .collect();
+        if thin.is_empty() {
+            return before - triangles.len();
+        }
+        thin.sort_unstable();
+        thin.dedup();
+        for &t in thin.iter().rev() {
+            triangles.swap_remove(t);
+        }
+    }
+}
+
+fn assemble(
+    points: Vec<Vec3>,
+    triangles: Vec<[u32; 3]>,
+    boundary: Option<&Domain>,
+) -> Result<Surface, TinError> {
+    // The foot and the head of a wall are one place in plan: the edge between their triangles is no rim.
+    let mut places = HashMap::new();
+    let place_of: Vec<u32> = (0u32..)
+        .zip(&points)
+        .map(|(i, p)| {
+            let place = ((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits());
+            *places.entry(place).or_insert(i)
+        })
+        .collect();
+    let in_plan: Vec<[u32; 3]> = triangles
+        .iter()
+        .map(|t| t.map(|i| place_of[i as usize]))
+        .collect();
+    let mut rims: Vec<[Vec2; 2]> = open_edges(&in_plan)
+        .into_keys()
+        .map(|(a, b)| [points[a as usize].xy(), points[b as usize].xy()])
+        .collect();
+    // In an order that does not depend on the map, so that every run answers in the same order.
+    rims.sort_unstable_by(|a, b| {
+        a[0].x
+            .total_cmp(&b[0].x)
+            .then(a[0].y.total_cmp(&b[0].y))
+            .then(a[1].x.total_cmp(&b[1].x))
+    });
+    let Some(boundary) = boundary else {
+        return Ok(Surface::of_parts(points, triangles, Vec::new(), rims));
+    };
+    let sides: Vec<[Vec2; 2]> = boundary
+        .rings()
+        .iter()
+        .flat_map(|ring| edges(ring).map(|(a, b)| [a, b]))
+        .collect();
+    let side_grid = FacetGrid::build(sides.len(), |id, out| {
+        out.clear();
+        out.extend_from_slice(&sides[id]);
+    });
+    let parts = boundary.triangles();
+    let part_grid = FacetGrid::build(parts.len(), |id, out| {
+        out.clear();
+        out.extend_from_slice(&parts[id]);
+    });
+    let (mut whole, mut pieces, mut found) = (Vec::new(), Vec::new(), Vec::new());
+    for triangle in triangles {
+        let corners = triangle.map(|i| points[i as usize].xy());
+        let Some(own) = PlanBox::around(corners) else {
+            continue;
+        };
+        side_grid.collect(&own, &mut found);
+        let cut = found
+            .iter()
+            .any(|&id| PlanBox::around(sides[id as usize]).is_some_and(|side| side.meets(&own)));
+        if !cut {
+            if boundary.contains((corners[0] + corners[1] + corners[2]) / 3.0) {
+                whole.push(triangle);
+            }
+            continue;
+        }
+        let [a, b, c] = triangle.map(|i| points[i as usize]);
+        let Some(plane) = Affine::through(a, b, c) else {
+            continue;
+        };
+        part_grid.collect(&own, &mut found);
+        for &id in &found {
+            let shared = clip_convex(&corners, &parts[id as usize]);
+            if !shared.is_empty() {
+                pieces.push(Piece {
+                    corners: shared,
+                    plane,
+                });
+            }
+        }
+    }
+    if whole.is_empty() && pieces.is_empty() {
+        return Err(TinError::BoundaryOutside);
+    }
+    rims.extend(sides);
+    Ok(Surface::of_parts(points, whole, pieces, rims))
+}
