@@ -2,6 +2,15 @@
 //!
 //! Knows no files, clock, network or services. Order is always easting, northing, level.
 
-pub mod quantity;
+pub mod sources;
 
-pub use quantity::{Angle, Depth, Length, Level, NotFinite};
+pub mod decimal;
+pub mod quantity;
+pub mod uncertainty;
+
+pub mod finding;
+
+pub use decimal::{Decimal, Exact};
+pub use finding::Finding;
+pub use quantity::{Angle, Depth, Length, LengthUnit, Level, NotFinite};
+pub use uncertainty::{ErrorEllipse, PlanCovariance, PointCovariance};

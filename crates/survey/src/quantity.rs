@@ -17,6 +17,49 @@ pub const INTERNATIONAL_FOOT_M: f64 = 0.3048;
 /// The US survey foot, exactly 1200/3937 m; retired for new work after 2022 and alive in old data.
 pub const US_SURVEY_FOOT_M: f64 = 1200.0 / 3937.0;
 
+/// A unit that lengths are booked in. Which foot is meant is asked, never guessed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum LengthUnit {
+    /// The metre.
+    Metre,
+    /// The millimetre.
+    Millimetre,
+    /// The international inch, 25.4 mm exactly.
+    Inch,
+    /// The international foot, 0.3048 m exactly.
+    InternationalFoot,
+    /// The US survey foot, 1200/3937 m exactly.
+    UsSurveyFoot,
+}
+
+impl LengthUnit {
+    /// Returns how many metres one such unit is.
+    pub fn metres(self) -> f64 {
+        let (numerator, denominator) = self.metres_as_fraction();
+        numerator as f64 / denominator as f64
+    }
+    /// Returns how many metres one such unit is, as an exact fraction (numerator, denominator).
+    pub fn metres_as_fraction(self) -> (i128, i128) {
+        match self {
+            LengthUnit::Metre => (1, 1),
+            LengthUnit::Millimetre => (1, 1000),
+            LengthUnit::Inch => (254, 10_000),
+            LengthUnit::InternationalFoot => (3048, 10_000),
+            LengthUnit::UsSurveyFoot => (1200, 3937),
+        }
+    }
+    /// Returns the sign written after a figure in this unit, and after `_` in a column name.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            LengthUnit::Metre => "m",
+            LengthUnit::Millimetre => "mm",
+            LengthUnit::Inch => "in",
+            LengthUnit::InternationalFoot => "ft",
+            LengthUnit::UsSurveyFoot => "usft",
+        }
+    }
+}
+
 fn finite(value: f64) -> Result<f64, NotFinite> {
     if value.is_finite() {
         Ok(value)
