@@ -1,1 +1,8 @@
-//! coverbook-register.
+//! Register: the journal's entries, the one fold over them, rules, checks and answers.
+//!
+//! Knows no files, clock, network or database: time, identity and attached bytes come in as arguments.
+
+pub mod body;
+pub mod service;
+pub mod view;
+pub mod words;

@@ -1,0 +1,112 @@
+//! What an import would do, before anything is recorded.
+
+use super::Near;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// How much a finding weighs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// Look before you record.
+    Doubt,
+    /// Nothing can be recorded until it is mended.
+    Refusal,
+}
+
+/// Something found in a file.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FindingView {
+    /// Short code.
+    pub code: String,
+    /// Weight.
+    pub severity: Severity,
+    /// File name.
+    pub file: String,
+    /// Row, counted from 1, the header included; null for the file as a whole.
+    pub row: Option<u64>,
+    /// Column name or number; null for the row as a whole.
+    pub column: Option<String>,
+    /// What is wrong and how to mend it.
+    pub says: String,
+}
+
+/// A column of the file and what it was read as.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ColumnChoice {
+    /// Header text, or `column 3` in a headerless file.
+    pub header: String,
+    /// What it was read as; null when kept as a note.
+    pub read_as: Option<String>,
+    /// First values, as written.
+    pub samples: Vec<String>,
+}
+
+/// What an import would record.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ImportPreview {
+    /// `coverbook.import/1`.
+    pub format: String,
+    /// What the file is read as.
+    pub kind: String,
+    /// File name.
+    pub file: String,
+    /// SHA-256 of its bytes.
+    pub sha256: String,
+    /// True when it can be recorded as it stands.
+    pub accepted: bool,
+    /// What happened or would happen, in a sentence.
+    pub says: String,
+    /// Columns.
+    pub columns: Vec<ColumnChoice>,
+    /// True when the file has no header and the order still has to be confirmed.
+    pub order_needed: bool,
+    /// Rows read.
+    pub rows: u64,
+    /// Corner of the extent: easting, northing, level; null when no row could be read.
+    pub min: Option<[Near; 3]>,
+    /// Opposite corner.
+    pub max: Option<[Near; 3]>,
+    /// The first rows as points on the map (at most 5,000).
+    pub points: Vec<PreviewPoint>,
+    /// Runs the rows would make.
+    pub runs: Vec<PreviewRun>,
+    /// Everything found, refusals first (at most 200).
+    pub findings: Vec<FindingView>,
+    /// How many more findings there were.
+    pub findings_left_off: u64,
+    /// The import's id, once recorded.
+    pub import_id: Option<String>,
+    /// Entries written, once recorded.
+    pub entries: u64,
+}
+
+/// A row as a point on the map.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PreviewPoint {
+    /// Label.
+    pub point: String,
+    /// Easting, northing, level.
+    pub at: [Near; 3],
+    /// Row in the file.
+    pub row: u64,
+    /// What was touched, as read; null when not stated.
+    pub touched: Option<String>,
+    /// The run it would join.
+    pub run: Option<String>,
+}
+
+/// A run the rows would make.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct PreviewRun {
+    /// Name.
+    pub run: String,
+    /// Service slug; null when not stated.
+    pub service: Option<String>,
+    /// How many points.
+    pub points: u64,
+    /// Easting, northing, level of each (at most 5,000 over all runs).
+    pub line: Vec<[Near; 3]>,
+}

@@ -1,0 +1,49 @@
+//! The answers that leave the program: one JSON contract for command line, HTTP, sheets and page.
+//!
+//! Plain structs, already rounded to the safe side. Lengths and levels are in metres with three decimals;
+//! positions are easting, northing, level in the site's grid. A `null` figure always comes with a reason in the
+//! `why` beside it, keyed by the field's name.
+
+pub mod rounding;
+
+mod cover;
+mod dig;
+mod import;
+mod journal;
+mod map;
+mod run;
+mod site;
+
+pub use cover::{
+    CompletenessGap, CoverAnswer, CoverLeg, CoverRun, CoverSummary, ExpectedRun, FallView, InvertRow,
+    RuleSpoken,
+};
+pub use dig::{
+    At, CoverRange, DigAnswer, DigEcho, DigPart, DigRun, LevelRange, NotCompared, RulesInForce,
+    SearchedShare, ServiceShare,
+};
+pub use import::{ColumnChoice, FindingView, ImportPreview, PreviewPoint, PreviewRun, Severity};
+pub use journal::{EntryView, JournalView, VerifyView};
+pub use map::{MapArea, MapControl, MapRun, MapSurface, SiteMap};
+pub use rounding::{Down, Near, Percent, Up};
+pub use run::{RunCard, RunCardLeg, RunCardVertex};
+pub use site::{Counts, GridView, HeadView, SiteSummary, SiteView, SurfaceView};
+
+use std::collections::BTreeMap;
+
+/// Why a figure is null: field name to sentence.
+pub type Why = BTreeMap<String, String>;
+
+/// The cautions that every answer, screen and sheet carries, in the order they are shown.
+pub const CAUTIONS: [&str; 10] = [
+    "Shows only what was measured and entered. Nothing drawn is not proof of nothing there; outside the searched area nothing is known.",
+    "Positions are as measured on the dates and control shown. Ground, slabs and services may have changed since.",
+    "Measure down from a level, not from today's dirt: each depth is below the surface and date named with it.",
+    "Plus-or-minus figures are 95 % at each point; about 1 in 20 may be worse, and blunders are not in them. Between measured points the line is assumed.",
+    "This is not an official enquiry. Make the enquiries your law and the service owners require, and follow their conditions.",
+    "Detect on site, then expose by hand or vacuum and see the service before any machine works in the zone.",
+    "Treat every service as live, pressurised and in use: abandoned, empty and unknown ones too.",
+    "In slabs: do not core, cut or chase before checking for conduits, heating and tendons.",
+    "Found something different? Stop, make the place secure, record it, and report to the contact shown.",
+    "If struck: stop, keep everyone away, treat it as live, do not try to repair or rebury it, call the emergency services and then the owner. Local codes and licensed practice govern.",
+];

@@ -1,0 +1,170 @@
+//! The closed lists of the record: what was touched, how a leg is known, how a run ends.
+
+use serde::{Deserialize, Serialize};
+
+macro_rules! word_list {
+    ($(#[$doc:meta])* $name:ident { $($(#[$vdoc:meta])* $variant:ident = $slug:literal),+ $(,)? }) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, utoipa::ToSchema)]
+        pub enum $name {
+            $($(#[$vdoc])* #[serde(rename = $slug)] $variant),+
+        }
+        impl $name {
+            /// Every word of the list.
+            pub const ALL: &'static [$name] = &[$($name::$variant),+];
+            /// Returns the word as written in files and JSON.
+            pub const fn slug(self) -> &'static str {
+                match self { $($name::$variant => $slug),+ }
+            }
+            /// Returns the word written as `text` (any case), if it is one of the list.
+            pub fn from_slug(text: &str) -> Option<Self> {
+                let wanted = text.trim().to_ascii_lowercase();
+                Self::ALL.iter().copied().find(|w| w.slug() == wanted)
+            }
+        }
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(self.slug())
+            }
+        }
+    };
+}
+
+word_list! {
+    /// What the pole, staff or tape was standing on. Asked for, never defaulted.
+    Touched {
+        /// Highest point of the outside.
+        OutsideTop = "outside-top",
+        /// Lowest point of the inside.
+        Invert = "invert",
+        /// The axis.
+        Centre = "centre",
+        /// Lowest point of the outside.
+        OutsideBottom = "outside-bottom",
+        /// The side, at half height; needs the direction from axis to side.
+        Side = "side",
+        /// The ground or another surface.
+        Ground = "ground",
+        /// Anything else.
+        Other = "other",
+    }
+}
+
+word_list! {
+    /// How a leg is known, best first.
+    Known {
+        /// Seen open, and a second set-up, closed levels or a tape agrees.
+        SeenChecked = "seen-checked",
+        /// Seen open when measured.
+        Seen = "seen",
+        /// Found with a detector, not seen.
+        Traced = "traced",
+        /// Taken from records.
+        Drawn = "drawn",
+        /// Backfilled before measuring, bored, interpolated, or simply not stated.
+        Assumed = "assumed",
+    }
+}
+
+impl Known {
+    /// True for what was measured while it could be seen.
+    pub fn is_seen(self) -> bool {
+        matches!(self, Known::SeenChecked | Known::Seen)
+    }
+}
+
+word_list! {
+    /// What a point on a run is, where it is more than a point on a straight.
+    Fitting {
+        /// First tangent point of a bend.
+        BendStart = "bend-start",
+        /// A point on the curve of a bend.
+        BendMid = "bend-mid",
+        /// Last tangent point of a bend.
+        BendEnd = "bend-end",
+        /// Where the two straights of a bend would meet.
+        BendPi = "bend-pi",
+        /// A joint.
+        Joint = "joint",
+        /// A tee or other branch.
+        Tee = "tee",
+        /// A pit or chamber.
+        Pit = "pit",
+        /// A valve.
+        Valve = "valve",
+        /// A stub-up or riser.
+        Riser = "riser",
+        /// A cap.
+        Cap = "cap",
+    }
+}
+
+word_list! {
+    /// What a surface is.
+    SurfaceKind {
+        /// As found, before work.
+        Existing = "existing",
+        /// Topsoil or paving taken off.
+        Stripped = "stripped",
+        /// The level that is built upon.
+        Formation = "formation",
+        /// The finished surface as drawn; never answers a dig unless named.
+        FinishedDesign = "finished-design",
+        /// The finished surface as measured.
+        FinishedBuilt = "finished-built",
+    }
+}
+
+word_list! {
+    /// How a search of an area ended.
+    SearchOutcome {
+        /// Everything found was recorded: the only outcome that counts toward a dig.
+        AllFoundRecorded = "all-found-recorded",
+        /// Something found was not recorded.
+        SomeNotRecorded = "some-not-recorded",
+        /// The search could not be carried out.
+        Unable = "unable",
+    }
+}
+
+word_list! {
+    /// How a run left the ground, or did not.
+    Retirement {
+        /// Left in the ground: stays in every answer; treat as live.
+        Abandoned = "abandoned",
+        /// Taken out of the ground.
+        Removed = "removed",
+        /// Replaced by named successors.
+        Superseded = "superseded",
+    }
+}
+
+word_list! {
+    /// A verdict of a cover, fall or completeness check.
+    CheckVerdict {
+        /// Recorded as expected, and at least the minimum at 95 %.
+        Met = "met",
+        /// Measured less than the minimum.
+        Short = "short",
+        /// Between, unknown, or without uncertainty or rule.
+        NotProved = "not-proved",
+        /// Expected, and not recorded.
+        Missing = "missing",
+    }
+}
+
+word_list! {
+    /// A verdict of a planned dig on one run, worst first.
+    DigVerdict {
+        /// The dig meets it, or may at 95 %.
+        InTheWay = "in-the-way",
+        /// Inside the hand-dig zone at 95 %.
+        HandDig = "hand-dig",
+        /// Within the near distance at 95 %.
+        Near = "near",
+        /// Recorded, with no uncertainty to place it by.
+        NotPlaced = "not-placed",
+        /// Recorded, and farther than the near distance at 95 %.
+        Beyond = "beyond",
+    }
+}
