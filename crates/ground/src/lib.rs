@@ -11,6 +11,14 @@ pub mod surface;
 pub mod tin;
 pub mod tube;
 
+mod batter;
+pub mod dig;
+mod dig_plan;
+pub mod gap;
+pub mod searched;
+#[expect(dead_code, reason = "the distances that read the supports land next")]
+pub mod solid;
+
 /// A position or direction in the site frame: easting, northing, level, in metres.
 pub type Vec3 = nalgebra::Vector3<f64>;
 /// A plan position or direction in the site frame: easting, northing, in metres.
