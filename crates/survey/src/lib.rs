@@ -10,6 +10,10 @@ pub mod uncertainty;
 
 pub mod finding;
 
+pub mod epsg;
+pub mod geodetic_base;
+pub mod projection;
+
 pub use decimal::{Decimal, Exact};
 pub use finding::Finding;
 pub use quantity::{Angle, Depth, Length, LengthUnit, Level, NotFinite};
