@@ -37,6 +37,12 @@ pub enum StoreError {
         /// Place in the batch and number in the site of each that is there, with the same bytes.
         there: Vec<(usize, u64)>,
     },
+    /// One id stands twice in a batch.
+    #[error("entry id {} comes twice in the batch; send each entry once", uuid::Uuid::from_bytes(*entry_id))]
+    TwiceInBatch {
+        /// The id.
+        entry_id: [u8; 16],
+    },
     /// An entry does not follow the one before it, or belongs to another site.
     #[error("entry {found} was sent where entry {expected} of this site belongs; number the batch again")]
     Misnumbered {
@@ -151,6 +157,16 @@ pub enum StoreError {
         /// Layout of the file.
         found: i64,
         /// Newest layout this program knows.
+        known: i64,
+    },
+    /// The file was written by an older version and was opened for reading only.
+    #[error("{}: written by an older version (layout {found}, this one writes {known}); open it once for writing to bring it up to date", path.display())]
+    OlderRegister {
+        /// The path.
+        path: PathBuf,
+        /// Layout of the file.
+        found: i64,
+        /// Layout that this program writes.
         known: i64,
     },
     /// Another process serves the register.

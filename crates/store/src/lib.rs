@@ -6,8 +6,11 @@
 //! It must not know what a tag means, how a hash is made, or what a run looks like.
 
 mod access;
+#[cfg(any(test, feature = "conformance"))]
+pub mod conformance;
 mod error;
 mod rows;
+mod sqlite;
 mod store;
 
 pub use access::Access;
@@ -15,4 +18,5 @@ pub use error::StoreError;
 pub use rows::{
     Appended, Batch, BlobHash, BlobUse, EntryRow, Head, Person, PlanBox, RunChange, SiteId, SiteRow, Ticket,
 };
+pub use sqlite::{Limits, Opening, SqliteStore, restore};
 pub use store::{EachHit, MAX_BODY_BYTES, MAX_BOXES_PER_RUN, Store};

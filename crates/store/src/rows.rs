@@ -124,7 +124,6 @@ pub enum Appended {
 #[derive(Debug)]
 #[must_use = "nothing is acknowledged until the ticket is settled"]
 pub struct Ticket {
-    #[expect(dead_code, reason = "read by the SQLite store, which comes next")]
     pub(crate) group: u64,
     pub(crate) outcome: Appended,
 }
