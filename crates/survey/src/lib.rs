@@ -13,6 +13,8 @@ pub mod finding;
 pub mod epsg;
 pub mod geodetic_base;
 pub mod projection;
+pub mod similarity;
+pub mod vertical_shift;
 
 pub use decimal::{Decimal, Exact};
 pub use finding::Finding;
