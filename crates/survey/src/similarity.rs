@@ -243,10 +243,11 @@ pub fn tie_grid(points: &[CommonPoint], options: &TieOptions) -> Result<(GridTie
 ///
 /// Leaving out one point takes two coordinates away, so with d degrees of freedom left the drop follows F
 /// with 2 and d, whose tail is `(SS_without / SS_all)^(d / 2)` ([`crate::sources::F_TWO_DEGREES`]); it is
-/// counted once for each point tried. None where fewer than two points and a check would be left.
+/// counted once for each point tried. None where the others would
+/// be checked by less than two coordinates: one distance that happens to agree accuses nobody.
 pub fn suspect_point(points: &[CommonPoint], scale: Scale) -> Option<Suspect> {
     let all = fit(points, scale);
-    let left = all.degrees_of_freedom.checked_sub(2).filter(|d| *d > 0)?;
+    let left = all.degrees_of_freedom.checked_sub(2).filter(|d| *d > 1)?;
     let sum_all = sum_of_squares(&all);
     let mut suspect: Option<Suspect> = None;
     for (index, point) in points.iter().enumerate() {
