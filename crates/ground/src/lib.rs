@@ -3,9 +3,13 @@
 //! Knows no service words, no files, no clock. Frame: easting, northing, level in metres, minus the site's
 //! origin, so that millimetres keep their digits. The project's DEVELOPERS.md gives the definitions in full.
 
+pub mod axis;
+pub mod bend;
+pub mod bow;
 pub mod domain;
 pub mod facet;
 mod facet_grid;
+pub mod lay;
 pub mod plane_fit;
 pub mod surface;
 pub mod tin;
