@@ -56,6 +56,23 @@ impl Face {
     }
 }
 
+/// Returns `text` with signs that the faces lack written in signs they have, and control characters as spaces.
+pub fn printable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for character in text.chars() {
+        match character {
+            '≥' => out.push_str(">="),
+            '≤' => out.push_str("<="),
+            '→' => out.push_str("->"),
+            '←' => out.push_str("<-"),
+            '≈' => out.push_str("about "),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
 /// Returns the width of a line of text in millimetres; `cap_mm` is the height of a capital.
 pub fn text_width_mm(text: &str, face: Face, cap_mm: f64) -> f64 {
     let Some(font) = face.parsed() else {
@@ -108,7 +125,7 @@ mod tests {
     #[test]
     fn the_faces_have_what_a_sheet_is_written_with() {
         for face in Face::ALL {
-            for c in "±ØČŠŽéß–—’…²³°×≥≤→ΩДж€".chars() {
+            for c in printable("±ØČŠŽéß–—’…²³°×≥≤→≈−ΩДж€").chars() {
                 assert_ne!(face.glyph(c), 0, "{c}");
             }
         }
