@@ -9,6 +9,7 @@ pub mod bow;
 pub mod domain;
 pub mod facet;
 mod facet_grid;
+pub mod fall;
 pub mod lay;
 pub mod plane_fit;
 pub mod surface;

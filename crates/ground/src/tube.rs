@@ -63,79 +63,6 @@ impl Tube {
     pub fn risers(&self) -> impl ExactSizeIterator<Item = bool> {
         self.legs().map(|(a, b)| is_steep(b.axis - a.axis))
     }
-
-    /// Returns the frame of each leg's section: level across and upright, but turned as little as can be through risers.
-    ///
-    /// A riser takes its frame from the nearest leg before it that is none, or else from the nearest after it; in a
-    /// tube of risers only, from the plan direction of the leg, or from east.
-    pub fn frames(&self) -> Vec<Frame> {
-        let directions: Vec<Vec3> = self.legs().map(|(a, b)| (b.axis - a.axis).normalize()).collect();
-        let mut frames: Vec<Option<Frame>> = directions
-            .iter()
-            .map(|d| (!is_steep(*d)).then(|| Frame::level(*d)))
-            .collect();
-        for i in 1..frames.len() {
-            if let (Some(before), None) = (frames[i - 1], frames[i]) {
-                frames[i] = Some(before.turned(directions[i - 1], directions[i]));
-            }
-        }
-        for i in (1..frames.len()).rev() {
-            if let (None, Some(after)) = (frames[i - 1], frames[i]) {
-                frames[i - 1] = Some(after.turned(directions[i], directions[i - 1]));
-            }
-        }
-        if let (Some(None), Some(first)) = (frames.first(), directions.first()) {
-            let mut frame = Frame::level(*first);
-            for (i, d) in directions.iter().enumerate() {
-                if i > 0 {
-                    frame = frame.turned(directions[i - 1], *d);
-                }
-                frames[i] = Some(frame);
-            }
-        }
-        frames.into_iter().flatten().collect()
-    }
-}
-
-/// The frame of a leg's section, both of unit length and square to the leg and to each other.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Frame {
-    /// Along the width of a bank.
-    pub across: Vec3,
-    /// Along the height of a bank.
-    pub upright: Vec3,
-}
-
-impl Frame {
-    fn level(direction: Vec3) -> Frame {
-        let across = Vec3::new(direction.y, -direction.x, 0.0);
-        let across = if across.norm() > 1e-9 {
-            across.normalize()
-        } else {
-            Vec3::x()
-        };
-        Frame {
-            across,
-            upright: across.cross(&direction).normalize(),
-        }
-    }
-
-    /// The same frame carried by the smallest rotation that takes one unit direction to another.
-    fn turned(self, from: Vec3, to: Vec3) -> Frame {
-        let cosine = from.dot(&to);
-        if cosine < -1.0 + 1e-12 {
-            return Frame {
-                across: self.across,
-                upright: -self.upright,
-            };
-        }
-        let axis = from.cross(&to);
-        let turn = |v: Vec3| v * cosine + axis.cross(&v) + axis * (axis.dot(&v) / (1.0 + cosine));
-        Frame {
-            across: turn(self.across),
-            upright: turn(self.upright),
-        }
-    }
 }
 
 /// Tells whether a direction is steeper than 45 degrees; a hair above is rounding and does not count.
@@ -181,38 +108,6 @@ mod tests {
             },
             vertices,
         }
-    }
-
-    #[test]
-    fn frames_are_level_across_and_carried_up_a_riser() {
-        // Closed form: east, up, north, up again. The riser keeps east's width (south) and tips its height to west.
-        let frames = tube(&[
-            (0.0, 0.0, 0.0),
-            (5.0, 0.0, 0.0),
-            (5.0, 0.0, 3.0),
-            (5.0, 4.0, 3.0),
-            (5.0, 4.0, 6.0),
-        ])
-        .frames();
-        assert!((frames[0].across - Vec3::new(0.0, -1.0, 0.0)).norm() < 1e-12);
-        assert!((frames[0].upright - Vec3::z()).norm() < 1e-12);
-        assert!((frames[1].across - Vec3::new(0.0, -1.0, 0.0)).norm() < 1e-12);
-        assert!((frames[1].upright - Vec3::new(-1.0, 0.0, 0.0)).norm() < 1e-12);
-        assert!((frames[2].across - Vec3::x()).norm() < 1e-12);
-        assert!((frames[3].across - Vec3::x()).norm() < 1e-12);
-    }
-
-    #[test]
-    fn a_riser_at_the_start_takes_the_frame_of_the_leg_after_it() {
-        let frames = tube(&[(0.0, 0.0, 0.0), (0.0, 0.0, -3.0), (0.0, 4.0, -3.0)]).frames();
-        assert!((frames[0].across - frames[1].across).norm() < 1e-12);
-        let alone = tube(&[(0.0, 0.0, 0.0), (0.0, 0.0, 2.0), (0.0, 0.0, 5.0)]).frames();
-        assert_eq!(alone.len(), 2);
-        assert!(
-            alone
-                .iter()
-                .all(|f| f.across.dot(&f.upright).abs() < 1e-12 && f.across.z == 0.0)
-        );
     }
 
     #[test]
