@@ -137,6 +137,9 @@ pub struct RulesAdopted {
     /// Ids of the figures not marked `seen` which the adopting person confirms.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub confirmed: Vec<String>,
+    /// Ids of the figures which the adopting person says do not apply on this site.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub left_out: Vec<String>,
 }
 
 /// The file an import came from; its entries share the id and are committed together.

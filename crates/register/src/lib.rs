@@ -3,6 +3,10 @@
 //! Knows no files, clock, network or database: time, identity and attached bytes come in as arguments.
 
 pub mod body;
+pub mod chain;
+pub mod entry;
+pub mod rules;
 pub mod service;
+pub mod sizes;
 pub mod view;
 pub mod words;
