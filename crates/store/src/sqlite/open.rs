@@ -248,7 +248,7 @@ fn needs_its_folder(error: &rusqlite::Error) -> bool {
 }
 
 /// Returns the address under which SQLite reads a file that nobody can change.
-fn unchanging(path: &Path) -> String {
+pub(crate) fn unchanging(path: &Path) -> String {
     let mut address = String::from("file:");
     for byte in path.to_string_lossy().bytes() {
         match byte {
