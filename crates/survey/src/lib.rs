@@ -10,6 +10,10 @@ pub mod uncertainty;
 
 pub mod finding;
 
+pub mod level_book;
+pub mod level_closure;
+pub mod pipe_levels;
+
 pub mod epsg;
 pub mod geodetic_base;
 pub mod projection;
