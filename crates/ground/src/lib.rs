@@ -17,11 +17,15 @@ pub mod tin;
 pub mod tube;
 
 mod batter;
+mod convex;
 pub mod dig;
 mod dig_plan;
 pub mod gap;
+mod leg;
+mod near;
+mod plumb;
 pub mod searched;
-#[expect(dead_code, reason = "the distances that read the supports land next")]
+mod simplex;
 pub mod solid;
 
 /// A position or direction in the site frame: easting, northing, level, in metres.
