@@ -4,6 +4,8 @@
 //! be there. Killing a process cannot show that the disk was synced before the answer; that a commit is
 //! made with a full sync is checked beside the store.
 
+#![expect(clippy::unwrap_used, reason = "a check fails by panicking")]
+
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader};
 use std::ops::ControlFlow;

@@ -94,7 +94,7 @@ fn batch(store: &SqliteStore, site: SiteId, after: Head, name: &str) -> (Batch, 
         bytes: head.hash.to_vec(),
         boxes,
     }];
-    if head.n % 16 == 0 {
+    if head.n.is_multiple_of(16) {
         batch.blobs = vec![store.put_blob(&head.hash).expect("a blob")];
     }
     (batch, head)
