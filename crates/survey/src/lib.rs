@@ -14,6 +14,9 @@ pub mod level_book;
 pub mod level_closure;
 pub mod pipe_levels;
 
+pub mod offsets;
+pub mod ties;
+
 pub mod epsg;
 pub mod geodetic_base;
 pub mod projection;
