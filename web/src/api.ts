@@ -1,0 +1,150 @@
+// Every call to the server. Three ends are kept apart: answered, refused (with the server's reason), and not known
+// (the connection broke, so nobody can say whether it arrived).
+
+import type {
+  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, RuleSetView, RunCard, ServiceView,
+  SiteMap, SiteSummary, SiteView, VerifyView,
+} from "./wire";
+
+/** The server said no: nothing was changed. */
+export class Refused extends Error {
+  constructor(readonly status: number, readonly view: ErrorView) {
+    super(view.message);
+  }
+
+  /** Where it went wrong, as `file, row 3, column easting`. */
+  get where(): string {
+    const at = this.view.where;
+    if (!at) return "";
+    return [at.file, at.row === null ? null : `row ${at.row}`, at.column === null ? null : `column ${at.column}`]
+      .filter((part) => part !== null && part !== undefined)
+      .join(", ");
+  }
+}
+
+/** No answer came: it is not known whether the request arrived. */
+export class NoAnswer extends Error {}
+
+/** The person stopped it. */
+export class Stopped extends Error {}
+
+function refusal(status: number, text: string): Refused {
+  try {
+    const view: unknown = JSON.parse(text);
+    if (view !== null && typeof view === "object" && "message" in view && typeof view.message === "string") {
+      return new Refused(status, { code: "refused", where: null, ...view } as ErrorView);
+    }
+  } catch {
+    // Not JSON: the text itself is all there is to say.
+  }
+  const message = text.trim().slice(0, 300) || `the server answered ${status} and gave no reason`;
+  return new Refused(status, { code: "refused", message, where: null });
+}
+
+async function ask(path: string, init?: RequestInit): Promise<Response> {
+  let response: Response;
+  try {
+    response = await fetch(path, init);
+  } catch (cause) {
+    if (cause instanceof DOMException && cause.name === "AbortError") throw new Stopped("stopped");
+    throw new NoAnswer("no answer from the server", { cause });
+  }
+  if (!response.ok) throw refusal(response.status, await response.text());
+  return response;
+}
+
+async function get<T>(path: string, signal?: AbortSignal): Promise<T> {
+  const response = await ask(path, signal ? { signal } : undefined);
+  return (await response.json()) as T;
+}
+
+async function post<T>(path: string, body: unknown, signal?: AbortSignal): Promise<T> {
+  const response = await ask(path, {
+    method: "POST",
+    headers: { "content-type": "application/json" },
+    body: JSON.stringify(body),
+    ...(signal ? { signal } : {}),
+  });
+  return (await response.json()) as T;
+}
+
+function query(values: Record<string, string | number | undefined>): string {
+  const made = new URLSearchParams();
+  for (const [key, value] of Object.entries(values)) {
+    if (value !== undefined && value !== "") made.set(key, String(value));
+  }
+  const text = made.toString();
+  return text ? `?${text}` : "";
+}
+
+const at = (site: string): string => `/api/sites/${encodeURIComponent(site)}`;
+
+/** What an import is asked to do. */
+export interface ImportAsk {
+  as: string;
+  file: string;
+  options: Record<string, string>;
+  dryRun: boolean;
+}
+
+/** How far an upload is. */
+export type Progress = { stage: "sending"; sent: number; of: number } | { stage: "reading" };
+
+export const api = {
+  services: () => get<ServiceView[]>("/api/services"),
+  rules: () => get<RuleSetView[]>("/api/rules"),
+  sites: () => get<SiteSummary[]>("/api/sites"),
+  openSite: (body: unknown) => post<SiteView>("/api/sites", body),
+  site: (site: string) => get<SiteView>(at(site)),
+  map: (site: string) => get<SiteMap>(`${at(site)}/map`),
+  run: (site: string, run: string, surface?: string) =>
+    get<RunCard>(`${at(site)}/runs/${encodeURIComponent(run)}${query({ surface })}`),
+  cover: (site: string, surface?: string) => get<CoverAnswer>(`${at(site)}/cover${query({ surface })}`),
+  journal: (site: string, before?: number, limit = 40) =>
+    get<JournalView>(`${at(site)}/journal${query({ before, limit })}`),
+  verify: (site: string) => get<VerifyView>(`${at(site)}/verify`),
+  dig: (site: string, question: DigQuestion, signal?: AbortSignal) =>
+    post<DigAnswer>(`${at(site)}/dig`, question, signal),
+  layRun: (site: string, body: unknown) => post<RunCard>(`${at(site)}/runs`, body),
+  surface: (site: string, body: unknown) => post<SiteView>(`${at(site)}/surfaces`, body),
+  searched: (site: string, body: unknown) => post<SiteView>(`${at(site)}/searched`, body),
+  adoptRules: (site: string, body: unknown) => post<SiteView>(`${at(site)}/rules`, body),
+  withdraw: (site: string, body: unknown) => post<SiteView>(`${at(site)}/withdraw`, body),
+  exportUrl: (site: string) => `${at(site)}/export?to=geojson`,
+  eventsUrl: (site: string) => `${at(site)}/events`,
+
+  async sheet(site: string, paper: string, question: DigQuestion): Promise<Blob> {
+    const response = await ask(`${at(site)}/sheet`, {
+      method: "POST",
+      headers: { "content-type": "application/json" },
+      body: JSON.stringify({ kind: "dig", paper, question }),
+    });
+    return response.blob();
+  },
+
+  /** Sends a file; `fetch` cannot tell how much of a body has gone, so this is an XMLHttpRequest. */
+  importFile(site: string, what: ImportAsk, body: Blob, progress: (p: Progress) => void, signal: AbortSignal) {
+    return new Promise<ImportPreview>((resolve, reject) => {
+      const request = new XMLHttpRequest();
+      const extra = query({ as: what.as, file: what.file, dry_run: what.dryRun ? 1 : undefined, ...what.options });
+      request.open("POST", `${at(site)}/import${extra}`);
+      request.setRequestHeader("content-type", "application/octet-stream");
+      request.upload.addEventListener("progress", (e) =>
+        progress({ stage: "sending", sent: e.loaded, of: e.lengthComputable ? e.total : body.size }));
+      request.upload.addEventListener("load", () => progress({ stage: "reading" }));
+      request.addEventListener("load", () => {
+        if (request.status >= 200 && request.status < 300) {
+          try {
+            resolve(JSON.parse(request.responseText) as ImportPreview);
+          } catch {
+            reject(new NoAnswer("the server's answer could not be read"));
+          }
+        } else reject(refusal(request.status, request.responseText));
+      });
+      request.addEventListener("error", () => reject(new NoAnswer("no answer from the server")));
+      request.addEventListener("abort", () => reject(new Stopped("stopped")));
+      signal.addEventListener("abort", () => request.abort());
+      request.send(body);
+    });
+  },
+};

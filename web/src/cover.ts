@@ -1,0 +1,2 @@
+import type { Context } from "./context";
+export function cover(c: Context): void { c.page.append("cover"); }

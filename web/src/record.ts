@@ -1,0 +1,2 @@
+import type { Context } from "./context";
+export function record(c: Context): void { c.page.append("record"); }

@@ -1,0 +1,189 @@
+// The staff: a levelling staff stood in the hole at the place touched. The surface is at its top, each service a mark
+// at its level with its 95 % as a bar and its size to scale, the dig floor a line, the hand zone a band.
+
+import { el, svg, type Child } from "./dom";
+import { levelText } from "./format";
+import { service, serviceInk } from "./services";
+import { graduations, spread, staffScale, type StaffScale } from "./staff-scale";
+
+export interface StaffMark {
+  key: string;
+  /** What stands on its tag: a number and letters. */
+  tag: string;
+  slug: string;
+  /** Lowest and highest level of the outside top. */
+  low: number;
+  high: number;
+  /** 95 % of the level; null when not known. */
+  u95: number | null;
+  /** Outside height, for drawing to scale. */
+  size: number;
+  /** Hand zone round it; null when no rule gives one. */
+  zone: number | null;
+  seen: boolean;
+  row: Child[];
+}
+
+export interface StaffModel {
+  surface: { min: number; max: number; text: string } | null;
+  floor: { min: number; max: number; text: string } | null;
+  marks: StaffMark[];
+}
+
+const BODY = { left: 58, width: 34 };
+const MARK_X = 112;
+const TAG_X = 134;
+
+/** Draws a staff with a row of words beside each mark. Rows may be touched: the other views answer. */
+export function drawStaff(model: StaffModel, height: number, pick: (key: string | null) => void): HTMLElement {
+  const marks = [...model.marks].sort((a, b) => b.high + (b.u95 ?? 0) - a.high - (a.u95 ?? 0));
+  const host = el("div.staff-stand");
+  const drawing = el("div.staff-drawing");
+  const rows = el("ol.staff-rows", { "aria-label": "In the order the bucket meets them" });
+  host.append(drawing, rows);
+  const items = marks.map((mark) => {
+    const node = el("li.staff-row", { "data-run": mark.key },
+      el("button.row-button", {
+        type: "button",
+        click: () => pick(mark.key),
+        pointerenter: () => pick(mark.key),
+        focus: () => pick(mark.key),
+      }, ...mark.row));
+    rows.append(node);
+    return node;
+  });
+  const lay = (): void => {
+    if (!host.isConnected) return;
+    const heights = items.map((node) => node.offsetHeight);
+    const rowsTall = heights.reduce((sum, h) => sum + h + 8, 0);
+    const tall = Math.max(height, rowsTall + 24);
+    const range = levelRange(model);
+    const scale = staffScale(range.top, range.bottom, tall - 40);
+    const middles = spread(marks.map((m, i) => ({ wants: 20 + scale.y(m.high), height: heights[i] ?? 60 })), 4, tall - 4, 8);
+    drawing.replaceChildren(picture(model, marks, middles, scale, tall));
+    host.style.height = `${tall}px`;
+    items.forEach((node, i) => {
+      node.style.top = `${(middles[i] as number) - (heights[i] ?? 0) / 2}px`;
+    });
+  };
+  requestAnimationFrame(lay);
+  let lastWidth = 0;
+  new ResizeObserver(() => {
+    if (rows.offsetWidth !== lastWidth) {
+      lastWidth = rows.offsetWidth;
+      lay();
+    }
+  }).observe(rows);
+  return host;
+}
+
+function levelRange(model: StaffModel): { top: number; bottom: number } {
+  const highs = model.marks.map((m) => m.high + (m.u95 ?? 0));
+  const lows = model.marks.map((m) => m.low - m.size - (m.u95 ?? 0));
+  for (const range of [model.surface, model.floor]) {
+    if (!range) continue;
+    highs.push(range.max);
+    lows.push(range.min);
+  }
+  if (highs.length === 0) return { top: 1, bottom: 0 };
+  const top = Math.max(...highs);
+  const bottom = Math.min(...lows);
+  const room = Math.max((top - bottom) * 0.07, 0.05);
+  return { top: top + room, bottom: bottom - room };
+}
+
+function picture(model: StaffModel, marks: StaffMark[], middles: number[], scale: StaffScale, tall: number): SVGSVGElement {
+  const y = (level: number): number => 20 + scale.y(level);
+  const parts: SVGElement[] = [];
+  // Hand zones lie behind everything.
+  for (const m of marks) {
+    if (m.zone === null) continue;
+    const from = Math.max(20, y(m.high + (m.u95 ?? 0) + m.zone));
+    const to = Math.min(tall - 20, y(m.low - m.size - (m.u95 ?? 0) - m.zone));
+    parts.push(svg("rect", { class: "staff-zone", x: BODY.left - 6, y: from, width: MARK_X - BODY.left + 18, height: Math.max(to - from, 2) }));
+  }
+  parts.push(...body(scale, tall));
+  for (const level of graduations(scale)) {
+    const at = y(level);
+    if (at < 30 || at > tall - 26) continue;
+    parts.push(svg("text", { class: "staff-number", x: BODY.left - 8, y: at + 4, "text-anchor": "end" }, level.toFixed(scale.step >= 0.1 ? 1 : 2)));
+  }
+  if (model.surface) {
+    const at = y(model.surface.max);
+    if (model.surface.max - model.surface.min > 0.0005) {
+      parts.push(svg("rect", { class: "staff-surface-band", x: 4, y: at, width: TAG_X - 4, height: Math.max(y(model.surface.min) - at, 1) }));
+    }
+    parts.push(svg("line", { class: "staff-surface", x1: 0, x2: TAG_X, y1: at, y2: at }));
+    for (let x = 2; x < BODY.left - 8; x += 8) parts.push(svg("line", { class: "staff-turf", x1: x + 6, x2: x, y1: at, y2: at + 7 }));
+  }
+  if (model.floor) {
+    for (const level of new Set([model.floor.max, model.floor.min])) {
+      parts.push(svg("line", { class: "staff-floor", x1: 0, x2: TAG_X, y1: y(level), y2: y(level) }));
+    }
+    // Bucket teeth on the floor, so that the line cannot be taken for a service.
+    const at = y(model.floor.min);
+    for (let x = 4; x < BODY.left - 10; x += 11) parts.push(svg("path", { class: "staff-teeth", d: `M${x} ${at}l5 7l5 -7z` }));
+  }
+  marks.forEach((m, i) => {
+    const ink = serviceInk(m.slug);
+    const top = y(m.high);
+    const bottom = y(m.low - m.size);
+    const half = Math.max((m.size * (y(0) - y(1))) / 2, 3);
+    if (m.u95 !== null) {
+      const u1 = y(m.high + m.u95);
+      const u2 = y(m.low - m.u95);
+      parts.push(svg("rect", { class: "staff-u95", x: MARK_X - 15, y: u1, width: 30, height: Math.max(u2 - u1, 2), fill: ink }));
+      parts.push(svg("path", { class: "staff-whisker", stroke: ink, d: `M${MARK_X - 15} ${u1}h30M${MARK_X - 15} ${u2}h30M${MARK_X} ${u1}V${u2}` }));
+    } else {
+      // No uncertainty: the bar has no ends, and fades out.
+      parts.push(svg("path", { class: "staff-loose", stroke: ink, d: `M${MARK_X} ${top - 22}V${bottom + 22}` }));
+    }
+    const wide = Math.min(Math.max(half, 3), 14);
+    parts.push(svg("rect", {
+      class: m.seen ? "staff-pipe" : "staff-pipe hollow", x: MARK_X - wide, y: top, width: wide * 2,
+      height: Math.max(bottom - top, 5), rx: Math.min(wide, Math.max(bottom - top, 5) / 2), stroke: ink, fill: ink,
+    }));
+    const mid = middles[i] as number;
+    parts.push(svg("path", { class: "staff-leader", d: `M${MARK_X + wide + 2} ${(top + Math.max(bottom, top + 5)) / 2}L${TAG_X + 6} ${mid}h12` }));
+  });
+  return svg("svg", { class: "staff-svg", width: TAG_X + 18, height: tall, viewBox: `0 0 ${TAG_X + 18} ${tall}`, role: "img", "aria-label": describe(model, marks) }, ...parts);
+}
+
+/** The staff's own face: blocks that turn about at every numbered graduation, black and red by turns. */
+function body(scale: StaffScale, tall: number): SVGElement[] {
+  const parts: SVGElement[] = [svg("rect", { class: "staff-body", x: BODY.left, y: 8, width: BODY.width, height: tall - 16 })];
+  const y = (level: number): number => 20 + scale.y(level);
+  const half = BODY.width / 2;
+  const top = Math.ceil(scale.level(-12) / scale.step);
+  const bottom = Math.floor(scale.level(tall - 28) / scale.step);
+  let black = "";
+  let red = "";
+  for (let k = top; k >= bottom; k -= 1) {
+    // One graduation downward from level k: an E of three bars on a stem, then its mirror image.
+    const from = k * scale.step;
+    const tenth = scale.step / 10;
+    let path = "";
+    const rect = (x: number, w: number, l1: number, l2: number): void => {
+      const a = Math.max(y(l1), 8);
+      const b = Math.min(y(l2), tall - 8);
+      if (b > a) path += `M${x} ${a.toFixed(2)}h${w}V${b.toFixed(2)}h${-w}z`;
+    };
+    rect(BODY.left, half * 0.45, from, from - 5 * tenth);
+    for (const bar of [0, 2, 4]) rect(BODY.left + half * 0.45, half * 1.15, from - bar * tenth, from - (bar + 1) * tenth);
+    rect(BODY.left + BODY.width - half * 0.45, half * 0.45, from - 5 * tenth, from - 10 * tenth);
+    for (const bar of [5, 7, 9]) rect(BODY.left + half * 0.4, half * 1.15, from - bar * tenth, from - (bar + 1) * tenth);
+    if (((k % 2) + 2) % 2 === 0) black += path;
+    else red += path;
+  }
+  parts.push(svg("path", { class: "staff-black", d: black }), svg("path", { class: "staff-red", d: red }));
+  parts.push(svg("rect", { class: "staff-rim", x: BODY.left, y: 8, width: BODY.width, height: tall - 16 }));
+  return parts;
+}
+
+function describe(model: StaffModel, marks: StaffMark[]): string {
+  const parts = [];
+  if (model.surface) parts.push(`surface ${model.surface.text}`);
+  for (const m of marks) parts.push(`${m.tag} ${service(m.slug).name}, top at ${levelText(m.high)} metres`);
+  if (model.floor) parts.push(`floor ${model.floor.text}`);
+  return `Staff, from the top down: ${parts.join("; ")}`;
+}
