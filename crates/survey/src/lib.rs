@@ -25,6 +25,20 @@ pub mod vertical_shift;
 pub mod edm;
 pub mod reduction;
 
+pub mod observation;
+pub mod sight;
+
+pub mod resection;
+pub mod start;
+
+mod adjustment;
+pub mod station;
+pub mod station_geometry;
+pub mod station_report;
+
+pub mod check_shot;
+pub mod shot;
+
 pub use decimal::{Decimal, Exact};
 pub use finding::Finding;
 pub use quantity::{Angle, Depth, Length, LengthUnit, Level, NotFinite};
