@@ -22,6 +22,7 @@ pub mod geodetic_base;
 pub mod projection;
 pub mod similarity;
 pub mod vertical_shift;
+
 pub mod edm;
 pub mod reduction;
 
