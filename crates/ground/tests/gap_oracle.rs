@@ -287,7 +287,7 @@ fn shortest_gaps_agree_with_sampled_solids() {
             }
         }
     }
-    assert!(apart > 100 && touching > 100, "{apart} {touching}");
+    assert!(apart > 80 && touching > 80, "{apart} {touching}");
 }
 
 /// Sampled lower envelope of a pit over a plan position, and sampled top of a body.
