@@ -130,7 +130,8 @@ impl FromStr for Decimal {
 
 impl fmt::Display for Decimal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&self.text)
+        // Not padded: a width or a precision in the format must never cut a digit off.
+        f.write_str(&self.text)
     }
 }
 
@@ -163,8 +164,8 @@ impl<'de> Deserialize<'de> for Decimal {
 /// An exact decimal number: an integer number of `10^-places`.
 ///
 /// Sums and differences are exact and keep the finer of the two last places. Equality and order are of the
-/// value, so 0.10 equals 0.1. A sum overflows only past 10^23 readings of the greatest size, so it panics
-/// there as integer overflow does.
+/// value, so 0.10 equals 0.1. Sums of readings fit by far (10^7 of the greatest size); products may not, and
+/// what follows on a product is checked.
 #[derive(Clone, Copy)]
 pub struct Exact {
     scaled: i128,
@@ -207,6 +208,12 @@ impl Exact {
             scaled: self.scaled.checked_mul(other.scaled)?,
             places: self.places + other.places,
         })
+    }
+    /// Returns the exact difference, or `None` if it does not fit.
+    pub fn checked_sub(self, other: Exact) -> Option<Exact> {
+        let places = self.places.max(other.places);
+        let scaled = self.checked_at(places)?.checked_sub(other.checked_at(places)?)?;
+        Some(Exact { scaled, places })
     }
     /// Returns whether `self <= other`, or `None` if the two cannot be brought to one scale.
     pub fn checked_le(self, other: Exact) -> Option<bool> {
@@ -331,7 +338,7 @@ mod tests {
     fn the_text_comes_back_as_it_was_read() {
         for text in ["12.340", "-0.000", "+1.5", "007", "-.5", ".25", "0"] {
             assert_eq!(decimal(text).as_str(), text);
-            assert_eq!(decimal(text).to_string(), text);
+            assert_eq!(format!("{:.1}", decimal(text)), text);
         }
     }
 

@@ -168,6 +168,6 @@ pub(crate) static NAD27: GeodeticBase = GeodeticBase {
     semi_major_m: 6_378_206.4,
     inverse_flattening: 294.978_698_213_898,
     to_wgs84: ToWgs84::NeedsGrid {
-        note: "convert the control to NAD83 with the published shift grid first; without it the place is up to 20 m off and more",
+        note: "convert the control to NAD83 with the published shift grid first; without it the place is off by tens of metres and more",
     },
 };

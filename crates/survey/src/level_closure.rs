@@ -124,10 +124,14 @@ pub fn spread_misclosure(
     let shares = shares(reduced, distribution)?;
     let spread = |(row, share): (&crate::level_book::ReducedRow, &(Exact, Exact))| {
         let (part, whole) = *share;
-        match (row.level.checked_mul(whole), misclosure.checked_mul(part)) {
+        let exactly = || {
+            let level = row.level.checked_mul(whole)?;
+            level.checked_sub(misclosure.checked_mul(part)?)
+        };
+        match exactly() {
             // Over one denominator the only rounding is the last division.
-            (Some(level), Some(correction)) => (level - correction).to_f64() / whole.to_f64(),
-            _ => row.level.to_f64() - misclosure.to_f64() * part.to_f64() / whole.to_f64(),
+            Some(numerator) => numerator.to_f64() / whole.to_f64(),
+            None => row.level.to_f64() - misclosure.to_f64() * part.to_f64() / whole.to_f64(),
         }
     };
     Ok(reduced.rows.iter().zip(&shares).map(spread).collect())

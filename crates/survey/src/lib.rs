@@ -13,6 +13,7 @@ pub mod finding;
 pub mod level_book;
 pub mod level_closure;
 pub mod pipe_levels;
+pub mod two_peg;
 
 pub mod offsets;
 pub mod ties;

@@ -121,7 +121,7 @@ mod tests {
 
     #[test]
     fn east_of_a_line_that_runs_north_is_right_and_positive() {
-        // Trade practice, section on offsets: line north, point 5 m east: +5.
+        // Common practice: right is positive, so 5 m east of a line that runs north is +5.
         let line = BaseLine::new([100.0, 200.0], [100.0, 230.0]).unwrap();
         let at = line.chainage_offset([105.0, 212.0]);
         assert_eq!((at.chainage_m, at.offset_m), (12.0, 5.0));

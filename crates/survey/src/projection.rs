@@ -232,7 +232,9 @@ impl Projection {
     /// # Errors
     /// As [`Projection::to_geodetic`], and [`ProjectionError::NeedsGrid`] where WGS 84 cannot be reached.
     pub fn to_lonlat(&self, easting_m: f64, northing_m: f64) -> Result<LonLat, ProjectionError> {
-        self.position_basis()?;
+        if let ToWgs84::NeedsGrid { note } = &self.crs.base.to_wgs84 {
+            return Err(self.needs_grid(note));
+        }
         let own = self.to_geodetic(easting_m, northing_m)?;
         let Some((grid, wgs84)) = &self.shifted else {
             return Ok(LonLat {
@@ -284,10 +286,7 @@ impl Projection {
                 *note,
             ),
             ToWgs84::NeedsGrid { note } => {
-                return Err(ProjectionError::NeedsGrid {
-                    crs: self.title(),
-                    note: (*note).to_owned(),
-                });
+                return Err(self.needs_grid(note));
             }
         };
         Ok(PositionBasis {
@@ -381,6 +380,13 @@ impl Projection {
                 crs: self.title(),
                 place: name(),
             })
+        }
+    }
+
+    fn needs_grid(&self, note: &str) -> ProjectionError {
+        ProjectionError::NeedsGrid {
+            crs: self.title(),
+            note: note.to_owned(),
         }
     }
 

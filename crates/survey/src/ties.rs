@@ -361,8 +361,8 @@ mod tests {
     }
 
     #[test]
-    fn the_trade_s_own_example_comes_out() {
-        // Trade practice, section on swing ties: A(0,0), B(6,0), 4.888 and 5.467 give (2.500, 4.200), cut at
+    fn two_ties_fix_a_point_that_was_chosen_beforehand() {
+        // By Pythagoras: A(0,0), B(6,0), 4.888 and 5.467 give (2.500, 4.200), cut at
         // 70.6 degrees, and 5 mm ties give 7.5 mm. Exact: r1^2 = 2.5^2 + 4.2^2, r2^2 = 3.5^2 + 4.2^2.
         let ties = [tie("A", [0.0, 0.0], 4.888), tie("B", [6.0, 0.0], 5.467)];
         let (point, findings) = fix_by_ties(&ties, Side::Left).unwrap();

@@ -129,7 +129,7 @@ mod tests {
 
     #[test]
     fn a_mark_on_another_datum_is_named() {
-        // Failure F4 of the trade: a site bench of 100.000 among levels of the national datum.
+        // A common field failure: a site bench of 100.000 among levels of the national datum.
         let pairs = [
             pair("A", 100.0, 52.170),
             pair("B", 101.0, 53.171),

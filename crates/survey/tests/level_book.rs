@@ -241,7 +241,7 @@ fn the_level_that_was_published_wrong_is_pointed_at() {
 
 #[test]
 fn a_misread_of_a_metre_or_a_decimetre_is_guessed_at() {
-    // Failure F39 of the trade: the wrong hundred.
+    // A common field failure: the wrong hundred.
     for (fore, size) in [("1.914", "1000 mm"), ("0.814", "100 mm")] {
         let mut book = book(&case("lev-closed-ok"));
         book.rows.last_mut().unwrap().fore = Some(decimal(fore));
@@ -549,7 +549,7 @@ fn a_pipe_s_levels_follow_from_the_staff_on_its_invert() {
 
 #[test]
 fn a_section_takes_the_slope_and_never_a_wall_of_nought() {
-    // The trade's own example: top 10.000, outside 110.2 mm, wall 3.2 mm, level.
+    // Closed form: top 10.000, outside 110.2 mm, wall 3.2 mm, level.
     let mut pipe = PipeSection {
         outside_m: 0.1102,
         wall_m: Some(0.0032),
@@ -597,4 +597,21 @@ fn a_section_takes_the_slope_and_never_a_wall_of_nought() {
         from_top(&pipe, SectionFeature::Invert),
         Err(SectionError::NoWall("invert"))
     );
+}
+
+#[test]
+fn readings_of_the_greatest_length_neither_stop_nor_mislead() {
+    let mut book = with_distances(["84.000000000000001", "168", "42", "126"]);
+    let long = "123456789012345.123456789012345";
+    book.rows[0].known_level = Some(decimal(long));
+    book.rows[9].known_level = Some(decimal("123456789012344.400456789012345"));
+    let options = LevellingOptions {
+        length_km: None,
+        distribution: Distribution::ByDistance,
+        ..per_root_km("12", "1")
+    };
+    let (reduced, _) = reduce_level_book(&book, &options).unwrap();
+    assert_eq!(misclosure(&reduced).misclosure.to_string(), "0.005000000000000");
+    assert_eq!(misclosure(&reduced).verdict, ClosureVerdict::Within);
+    assert!(reduced.rows[9].adjusted.unwrap().is_finite());
 }

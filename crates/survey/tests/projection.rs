@@ -292,3 +292,9 @@ fn every_longitude_says_what_it_is_for() {
         }
     }
 }
+
+#[test]
+fn a_projection_may_be_shared_between_threads() {
+    fn shared<T: Send + Sync>(_: &T) {}
+    shared(&Projection::of(27700).unwrap());
+}

@@ -214,7 +214,7 @@ fn the_deliberately_wrong_point_is_named_and_no_other() {
 
 #[test]
 fn swapped_columns_are_found_by_the_mirrored_fit() {
-    // Failure F6 of the trade: a mirror image.
+    // A common field failure: swapped columns make a mirror image.
     for id in ["hel-3pt", "hel-5pt", "hel-4pt-outlier"] {
         let mut points = case(id);
         assert!(!has(&points, &free(), "columns-swapped"), "{id}");
@@ -236,7 +236,7 @@ fn scaled(points: &[CommonPoint], factor: f64) -> Vec<CommonPoint> {
 
 #[test]
 fn feet_against_metres_are_found_in_both_directions_and_with_a_held_scale() {
-    // Failure F8 of the trade: feet for metres. Ratios: 0.3048 exactly, 1200/3937.
+    // A common field failure: feet for metres. Ratios by definition: 0.3048 and 1200/3937.
     let points = case("hel-5pt");
     for foot in [0.3048, 1200.0 / 3937.0] {
         for options in [free(), held(1.0)] {
@@ -271,7 +271,7 @@ fn square(scale: f64) -> Vec<CommonPoint> {
 
 #[test]
 fn a_missed_grid_factor_stops_a_person() {
-    // Failure F5 of the trade: 0.9996 left out makes 54 mm in 135 m.
+    // A common field failure: 0.9996 left out makes 54 mm in 135 m.
     let points = square(0.9996);
     assert!(has(&points, &free(), "scale-off"));
     assert!(has(&points, &held(1.0), "scale-off"));
