@@ -3,15 +3,39 @@
 //! Readers take bytes and return drafts made of the register's own body types, with findings that name file, row
 //! and column. Writers take the register's views. Nothing here opens a file, asks the time or keeps anything.
 
+mod columns;
+mod findings;
+mod near_twins;
+mod numbers;
+mod order;
+mod plausibility;
+mod point_runs;
+mod ring;
+mod row;
+mod table;
+mod text;
+
 pub mod options;
 pub mod reading;
 
+pub mod control;
 pub mod drafts;
+pub mod expected;
 pub mod geojson_writer;
+pub mod points;
+pub mod searched;
+pub mod split;
+pub mod surface;
 
+pub use control::read_control;
 pub use drafts::{ControlDraft, ExpectedDraft, PointsDraft, SearchedArea, SearchedDraft, SurfaceDraft};
+pub use expected::read_expected;
 pub use options::{DEFAULT_LIMIT_BYTES, KnownPoint, ReadOptions, SiteFrame, Stated};
+pub use points::read_points;
 pub use reading::{Preview, Reading};
+pub use searched::read_searched;
+pub use split::{FULL_ENTRY_BYTES, split_control, split_expected, split_points};
+pub use surface::read_surface;
 
 /// How many findings a reading shows; the rest are counted.
 pub const FINDINGS_SHOWN: usize = 200;

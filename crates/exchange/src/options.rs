@@ -99,3 +99,13 @@ impl ReadOptions {
         }
     }
 }
+
+impl ReadOptions {
+    /// Returns a label with the prefix of this import before it.
+    pub(crate) fn prefixed(&self, label: &str) -> String {
+        match &self.prefix {
+            Some(prefix) => format!("{prefix}{label}"),
+            None => label.to_owned(),
+        }
+    }
+}
