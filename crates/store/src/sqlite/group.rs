@@ -3,11 +3,14 @@
 //! Each thread runs its own work, in its own savepoint, on the one writing connection. It then waits for
 //! the group's commit, which falls to whichever thread finds nobody queueing behind it. So a lone writer
 //! commits at once without another thread being woken, and while a sync runs the next group forms.
+//!
+//! After a group of many the next one is given half the time of the last sync to gather as many again:
+//! their threads have only just been answered. After a group of one nobody waits.
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use rusqlite::Connection;
 
@@ -33,7 +36,11 @@ struct State {
     /// The group whose transaction is open.
     open: Option<u64>,
     members: usize,
+    began: Instant,
     last_group: u64,
+    /// Members of the last group that was committed, and how long that took.
+    last_members: usize,
+    last_sync: Duration,
     /// Work is running; still set on arrival only when that work panicked.
     working: bool,
     /// Groups that could not be committed, and how many of their members do not know it yet.
@@ -48,7 +55,10 @@ impl GroupCommit {
                 connection,
                 open: None,
                 members: 0,
+                began: Instant::now(),
                 last_group: 0,
+                last_members: 0,
+                last_sync: Duration::ZERO,
                 working: false,
                 failed: HashMap::new(),
             }),
@@ -153,11 +163,19 @@ impl GroupCommit {
 
     fn finish(&self, mut state: MutexGuard<'_, State>, group: u64) -> Result<(), StoreError> {
         while state.open == Some(group) {
-            if self.queueing.load(Ordering::Acquire) == 0 || state.members >= MAX_MEMBERS {
+            let queueing = self.queueing.load(Ordering::Acquire) > 0;
+            let gathering = (state.last_sync / 2).saturating_sub(state.began.elapsed());
+            let complete = !queueing && (state.members >= state.last_members || gathering.is_zero());
+            if complete || state.members >= MAX_MEMBERS {
                 self.commit(&mut state);
             } else {
-                // The timeout only guards against a queueing thread that the system does not run.
-                let waited = self.finished.wait_timeout(state, Duration::from_millis(20));
+                // The first timeout only guards against a queueing thread that the system does not run.
+                let at_most = if queueing {
+                    Duration::from_millis(20)
+                } else {
+                    gathering
+                };
+                let waited = self.finished.wait_timeout(state, at_most);
                 state = waited.unwrap_or_else(PoisonError::into_inner).0;
             }
         }
@@ -176,8 +194,11 @@ impl GroupCommit {
         if state.open.is_none() {
             return;
         }
+        let began = Instant::now();
         match state.execute("commit", "commit") {
             Ok(()) => {
+                state.last_members = state.members;
+                state.last_sync = began.elapsed();
                 state.open = None;
                 state.members = 0;
             }
@@ -196,6 +217,7 @@ impl State {
             self.execute("begin immediate", "begin to write")?;
             self.last_group += 1;
             self.open = Some(self.last_group);
+            self.began = Instant::now();
         }
         self.execute("savepoint batch", "begin a batch")?;
         self.working = true;
