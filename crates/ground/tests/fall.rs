@@ -11,7 +11,7 @@ fn run(points: &[(f64, f64)], sigma_v_m: Option<f64>) -> RunFall {
             sigma_v_m,
         })
         .collect();
-    falls(&inverts).unwrap()
+    falls(&inverts).expect("inverts in order make a run")
 }
 
 #[track_caller]
