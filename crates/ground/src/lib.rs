@@ -6,11 +6,14 @@
 pub mod axis;
 pub mod bend;
 pub mod bow;
+pub mod cover;
+mod disc_cover;
 pub mod domain;
 pub mod facet;
 mod facet_grid;
 pub mod fall;
 pub mod lay;
+mod leg_cover;
 pub mod plane_fit;
 pub mod surface;
 pub mod tin;
