@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use spade::{ConstrainedDelaunayTriangulation, DelaunayTriangulation, Point2, Triangulation};
+use spade::{ConstrainedDelaunayTriangulation, DelaunayTriangulation, HasPosition, Point2, Triangulation};
 
 use crate::domain::Domain;
 use crate::facet::{Affine, PlanBox, clip_convex, edges, twice_signed_area};
@@ -78,6 +78,20 @@ pub struct TinReport {
     pub thin_hull_triangles: usize,
 }
 
+/// A point on its way through the triangulation, which may put points in another order.
+#[derive(Clone, Copy)]
+struct Site {
+    place: Point2<f64>,
+    index: u32,
+}
+
+impl HasPosition for Site {
+    type Scalar = f64;
+    fn position(&self) -> Point2<f64> {
+        self.place
+    }
+}
+
 /// Triangulates points, and breaklines as chains of point indices (from 0), into a surface.
 ///
 /// The triangulation is Delaunay but for the breaklines. The domain is its hull, or what a boundary leaves of it.
@@ -112,29 +126,28 @@ pub fn triangulate(
         }
     }
 
-    let sites: Vec<Point2<f64>> = kept
-        .iter()
-        .map(|p| spade::mitigate_underflow(Point2::new(p.x, p.y)))
+    let sites: Vec<Site> = (0u32..)
+        .zip(&kept)
+        .map(|(index, p)| Site {
+            place: spade::mitigate_underflow(Point2::new(p.x, p.y)),
+            index,
+        })
         .collect();
     let no_triangles = TinError::NoTriangles { points: kept.len() };
     let mut triangles: Vec<[u32; 3]> = if pieces.is_empty() {
-        let mesh =
-            DelaunayTriangulation::<Point2<f64>>::bulk_load(sites).map_err(|_cause| no_triangles.clone())?;
+        let mesh = DelaunayTriangulation::<Site>::bulk_load(sites).map_err(|_cause| no_triangles.clone())?;
         mesh.inner_faces()
-            .map(|face| face.vertices().map(|v| v.index() as u32))
+            .map(|face| face.vertices().map(|v| v.data().index))
             .collect()
     } else {
         let dropped = &mut report.dropped_breaklines;
-        let mesh = ConstrainedDelaunayTriangulation::<Point2<f64>>::try_bulk_load_cdt(
-            sites,
-            pieces,
-            |[from, to]| {
+        let mesh =
+            ConstrainedDelaunayTriangulation::<Site>::try_bulk_load_cdt(sites, pieces, |[from, to]| {
                 dropped.extend(asked.get(&[from.min(to), from.max(to)]));
-            },
-        )
-        .map_err(|_cause| no_triangles.clone())?;
+            })
+            .map_err(|_cause| no_triangles.clone())?;
         mesh.inner_faces()
-            .map(|face| face.vertices().map(|v| v.index() as u32))
+            .map(|face| face.vertices().map(|v| v.data().index))
             .collect()
     };
     report.dropped_breaklines.sort_unstable();
