@@ -164,7 +164,7 @@ impl Table<'_> {
         let bytes = self.text.as_bytes();
         let mut reader = reader(self.text, self.separator);
         let mut record = StringRecord::new();
-        let (mut rows, mut number, mut counted_to) = (0, 1, 0);
+        let (mut rows, mut number, mut counted_to, mut inside) = (0, 1, 0, 0);
         let mut last_start = 0;
         let mut first = true;
         loop {
@@ -183,13 +183,12 @@ impl Table<'_> {
                     .iter()
                     .take_while(|b| matches!(b, b'\r' | b'\n'))
                     .count();
-            number += line_ends(&bytes[counted_to..start]);
+            number += line_ends(&bytes[counted_to..start]) - inside;
             counted_to = start;
             last_start = start;
             let row = number;
-            // A line end inside a quoted value does not begin a row.
-            let inside: u64 = record.iter().map(|value| line_ends(value.as_bytes())).sum();
-            number -= inside.min(number);
+            // A line end inside a quoted value does not begin a row: it is taken off at the next.
+            inside = record.iter().map(|value| line_ends(value.as_bytes())).sum();
             let skip = std::mem::take(&mut first) && self.has_header;
             if skip || record.iter().all(|value| value.trim().is_empty()) {
                 continue;
