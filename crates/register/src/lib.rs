@@ -2,8 +2,11 @@
 //!
 //! Knows no files, clock, network or database: time, identity and attached bytes come in as arguments.
 
+mod axis_words;
 pub mod body;
 pub mod chain;
+pub mod check;
+pub mod dig;
 pub mod entry;
 pub mod rules;
 pub mod run_record;

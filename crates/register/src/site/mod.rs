@@ -21,6 +21,7 @@ use uuid::Uuid;
 pub use places::{ControlPoint, Frame, Searched};
 pub use points::Point;
 pub use runs::Run;
+pub(crate) use surfaces::date_of;
 pub use surfaces::{RecordedSurface, SurfaceChoice};
 
 /// What an accepted entry changes outside the fold: the cached rows of runs.

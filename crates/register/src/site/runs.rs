@@ -158,7 +158,7 @@ impl Site {
         }])
     }
 
-    pub(super) fn known_run(&self, name: &str) -> Result<&Run, Refusal> {
+    pub(crate) fn known_run(&self, name: &str) -> Result<&Run, Refusal> {
         self.runs.get(name).ok_or_else(|| {
             Refusal::about(
                 "no-such-run",

@@ -170,7 +170,8 @@ pub struct ExpectedRun {
 /// Something the record lacks.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct CompletenessGap {
-    /// `end-not-stated | bend-not-shot | point-on-no-run | missing-run | no-surface | no-uncertainty | size-assumed`.
+    /// `end-not-stated | bend-not-shot | bend-without-turn | radius-disagrees | wall-not-stated | point-on-no-run |
+    /// missing-run | no-surface | no-uncertainty | size-assumed`.
     pub code: String,
     /// The run or point.
     pub about: String,

@@ -1,0 +1,411 @@
+//! One run against a planned dig: its gaps, its verdict, and what to know about it.
+
+use super::verdict::verdict_of;
+use super::{OPEN_END_M, PlannedDig};
+use crate::rules::Adopted;
+use crate::run_record::{RunRecord, RunStatus};
+use crate::site::{Refusal, Site, date_of};
+use crate::view::{At, CoverRange, DigPart, DigRun, Down, LevelRange, Near, RuleSpoken, Up, Why};
+use crate::words::DigVerdict;
+use ground::Vec3;
+use ground::gap::{Gap, NoNumber, TubeGaps, tube_gaps};
+use ground::lay::LaidTube;
+use ground::tube::{Section, Tube, TubeVertex};
+use std::collections::BTreeMap;
+
+/// A run's view with the unrounded numbers that it is sorted by.
+pub(super) struct Measured {
+    pub(super) view: DigRun,
+    pub(super) order: (DigVerdict, f64),
+    pub(super) newest: String,
+    pub(super) near: bool,
+}
+
+impl PlannedDig<'_> {
+    /// Measures one run of a site whose frame lies `shift` from this dig's.
+    pub(super) fn measure(&self, record: &RunRecord, asked: &Site, shift: Vec3) -> Result<Measured, Refusal> {
+        let rules = self.rules_for(asked);
+        let refuse = |says: String| Refusal::about("run", &record.key, says);
+        let mut laid = record.lay(rules).map_err(|e| refuse(e.to_string()))?;
+        for vertex in &mut laid.tube.vertices {
+            vertex.axis += shift;
+        }
+        let whole_known = record.known();
+        let near_m = if whole_known.is_seen() {
+            self.near_m
+        } else {
+            self.near_unseen_m
+        };
+        let gaps = tube_gaps(&laid.tube, &self.dig, near_m).map_err(|e| refuse(e.to_string()))?;
+        let legs = near_legs(&laid, &gaps);
+        let (first, last) = shots_of(&laid, legs);
+        let known = if gaps.near.is_empty() {
+            whole_known
+        } else {
+            record.known_between(first, last)
+        };
+        let rule = rules.and_then(|rules| rules.dig().map(|dig| (rules, dig)));
+        let verdict = rule.map(|(_, dig)| verdict_of(&gaps, dig, known));
+        let mut why = Why::new();
+        if verdict.is_none() {
+            let no_rule = if rules.is_some() {
+                "the adopted rule set has no dig figures that count; confirm them, or adopt a set that has"
+            } else {
+                "no rule set is adopted, so no verdict is given"
+            };
+            why.insert("verdict".into(), no_rule.into());
+        }
+        let mut at = BTreeMap::new();
+        at.insert("gap_m".into(), self.at(&gaps.shortest));
+        at.insert("horizontal_gap_m".into(), self.at(&gaps.horizontal));
+        let mut figure = |name: &str, gap: &Result<Gap, NoNumber>| match gap {
+            Ok(gap) => {
+                at.insert(name.into(), self.at(gap));
+                Some(Down(gap.gap_m))
+            }
+            Err(no) => {
+                why.insert(name.into(), no_number(*no).into());
+                None
+            }
+        };
+        let worst_gap_m = figure("worst_gap_m", &gaps.worst_shortest);
+        let worst_horizontal_gap_m = figure("worst_horizontal_gap_m", &gaps.worst_horizontal);
+        let vertical_gap_m = figure("vertical_gap_m", &gaps.vertical);
+        let worst_vertical_gap_m = figure("worst_vertical_gap_m", &gaps.worst_vertical);
+        let near_vertices = &laid.tube.vertices[legs.0..=legs.1 + 1];
+        let top_of = |vertex: &TubeVertex| vertex.axis.z + top_height(&laid.tube.section);
+        let (lowest, highest) = gaps.top_level_m.unwrap_or_else(|| {
+            let tops = laid.tube.vertices.iter().map(top_of);
+            tops.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), top| {
+                (low.min(top), high.max(top))
+            })
+        });
+        let cover_m = self.cover_over(&laid.tube, legs, gaps.near.is_empty(), &mut why);
+        let largest = |of: fn(&ground::tube::Growth) -> f64| {
+            near_vertices
+                .iter()
+                .map(|v| v.growth.as_ref().map(of))
+                .try_fold(0.0, |a: f64, b| Some(a.max(b?)))
+        };
+        let (u95_h, u95_v) = (largest(|g| g.horizontal_m), largest(|g| g.vertical_m));
+        for (name, value) in [("u95_h_m", u95_h), ("u95_v_m", u95_v)] {
+            if value.is_none() {
+                why.insert(name.into(), no_number(NoNumber::NotPlaced).into());
+            }
+        }
+        let part_shots = &record.shots[first..=last];
+        let times = || part_shots.iter().map(|s| s.observed_at.as_str());
+        let mut cautions = self.cautions_of(record, &laid, rules, (first, last));
+        if verdict == Some(DigVerdict::NotPlaced) || (verdict.is_none() && worst_gap_m.is_none()) {
+            cautions.insert(
+                0,
+                "no uncertainty is known for it: where it lies is not placed, find it by hand".into(),
+            );
+        }
+        let order_gap = worst_gap_m.map_or(gaps.shortest.gap_m, |g| g.0);
+        let part = gaps
+            .near
+            .iter()
+            .map(|stretch| DigPart {
+                from_m: Near(stretch.from_m),
+                to_m: Near(stretch.to_m),
+                line: self.line_between(&laid.tube, stretch.from_m, stretch.to_m),
+            })
+            .collect();
+        let style = record.service.style();
+        let says = sentence(record, verdict, &gaps, (lowest, highest));
+        Ok(Measured {
+            order: (verdict.unwrap_or(DigVerdict::InTheWay), order_gap),
+            newest: record
+                .shots
+                .iter()
+                .map(|s| s.observed_at.as_str())
+                .max()
+                .unwrap_or_default()
+                .to_string(),
+            near: !gaps.near.is_empty(),
+            view: DigRun {
+                site: asked.opened.as_ref().map(|o| o.name.clone()).unwrap_or_default(),
+                head: asked.head_text(),
+                run: record.key.clone(),
+                service: style.slug.into(),
+                letters: style.letters.into(),
+                section: record.section.words.clone(),
+                outside_m: Near(record.section.height_m),
+                status: record.status.words().into(),
+                verdict,
+                known,
+                gap_m: Down(gaps.shortest.gap_m),
+                worst_gap_m,
+                horizontal_gap_m: Down(gaps.horizontal.gap_m),
+                worst_horizontal_gap_m,
+                vertical_gap_m,
+                worst_vertical_gap_m,
+                overlap_m: Up(gaps.overlap_m),
+                cover_m,
+                top_level_m: LevelRange {
+                    min: Near(lowest),
+                    max: Near(highest),
+                },
+                u95_h_m: u95_h.map(Up),
+                u95_v_m: u95_v.map(Up),
+                at,
+                rule: rule.map(|(rules, dig)| spoken(rules, &dig.cited, dig.hand_dig_m)),
+                observed_at: times().min().unwrap_or_default().to_string(),
+                part,
+                cautions,
+                says,
+                why,
+            },
+        })
+    }
+
+    fn at(&self, gap: &Gap) -> At {
+        At {
+            on_run: self.grid(gap.on_run),
+            on_dig: self.grid(gap.on_dig),
+            chainage_m: Near(gap.chainage_m),
+        }
+    }
+
+    pub(super) fn grid(&self, local: Vec3) -> [Near; 3] {
+        let p = self.frame.grid(local);
+        [Near(p.x), Near(p.y), Near(p.z)]
+    }
+
+    /// Cover over the legs of the part near the dig: whole legs, so least is never too large.
+    fn cover_over(&self, tube: &Tube, legs: (usize, usize), whole: bool, why: &mut Why) -> CoverRange {
+        let mut none = |says: String| {
+            why.insert("cover_m".into(), says);
+            CoverRange { min: None, max: None }
+        };
+        let Some(surface) = self.surface else {
+            return none(
+                self.surface_why_not
+                    .clone()
+                    .unwrap_or_else(|| "no surface is recorded".into()),
+            );
+        };
+        let Ok(cover) = ground::cover::cover(tube, &surface.surface, surface.u95_m) else {
+            return none("the cover could not be measured".into());
+        };
+        let part = if whole {
+            &cover.legs[..]
+        } else {
+            &cover.legs[legs.0..=legs.1]
+        };
+        if part.iter().any(|leg| leg.unknown_m > 0.0) {
+            return none(format!(
+                "no surface here: {} does not reach over all of this part",
+                surface.name
+            ));
+        }
+        let least = part
+            .iter()
+            .filter_map(|leg| leg.least.map(|c| c.cover_m))
+            .reduce(f64::min);
+        let greatest = part
+            .iter()
+            .filter_map(|leg| leg.greatest.map(|c| c.cover_m))
+            .reduce(f64::max);
+        match (least, greatest) {
+            (Some(min), Some(max)) => CoverRange {
+                min: Some(Down(min)),
+                max: Some(Up(max)),
+            },
+            _ => none(format!(
+                "no surface here: {} does not reach over this part",
+                surface.name
+            )),
+        }
+    }
+
+    fn line_between(&self, tube: &Tube, from_m: f64, to_m: f64) -> Vec<[Near; 3]> {
+        let top = top_height(&tube.section);
+        let mut line = Vec::new();
+        let mut put = |axis: Vec3| line.push(self.grid(axis + Vec3::new(0.0, 0.0, top)));
+        for (a, b) in tube.legs() {
+            if b.chainage_m < from_m || a.chainage_m > to_m {
+                continue;
+            }
+            let length = b.chainage_m - a.chainage_m;
+            let along = |chainage: f64| {
+                let t = if length > 0.0 {
+                    ((chainage - a.chainage_m) / length).clamp(0.0, 1.0)
+                } else {
+                    0.0
+                };
+                a.axis + (b.axis - a.axis) * t
+            };
+            if a.chainage_m <= from_m {
+                put(along(from_m));
+            }
+            put(if length > 0.0 {
+                along(to_m.min(b.chainage_m))
+            } else {
+                b.axis
+            });
+        }
+        line
+    }
+
+    fn cautions_of(
+        &self,
+        record: &RunRecord,
+        laid: &LaidTube,
+        rules: Option<&Adopted>,
+        (first, last): (usize, usize),
+    ) -> Vec<String> {
+        let mut cautions = Vec::new();
+        cautions.extend(record.status_says.clone());
+        if record.status == RunStatus::Held {
+            cautions.push(
+                "two versions of this run stand; both are in this answer until a person settles which".into(),
+            );
+        }
+        if record.service == crate::service::Service::Unknown {
+            cautions.push("nobody knows what this is: treat it as live".into());
+        }
+        let part = &record.shots[first..=last];
+        if part.iter().any(|s| s.known.is_none()) {
+            cautions.push("how it is known was not stated at every point: counted as assumed".into());
+        }
+        if let Some(worst) = part
+            .iter()
+            .map(|s| s.known_or_assumed())
+            .max()
+            .filter(|known| !known.is_seen())
+        {
+            cautions.push(format!(
+                "not seen when recorded ({worst}): it may lie elsewhere; find it by hand"
+            ));
+        }
+        if part.iter().any(|s| s.sigmas_m(rules).2) {
+            cautions.push("its uncertainty is a class default of the rule set, not measured".into());
+        }
+        if record.section.assumed {
+            cautions.push(format!("its outside is assumed: {}", record.section.words));
+        }
+        cautions.extend(laid.findings.iter().map(|finding| record.says_of(finding)));
+        for (end, at, next) in [
+            (0, 0, 1),
+            (1, laid.tube.vertices.len() - 1, laid.tube.vertices.len() - 2),
+        ] {
+            if record.ends[end].is_open() && self.extension_is_near(&laid.tube, at, next) {
+                let which = if end == 0 { "start" } else { "end" };
+                cautions.push(format!(
+                    "its {which} ({}) is {}: carried on straight it comes near this dig",
+                    record.shots[if end == 0 { 0 } else { record.shots.len() - 1 }].point,
+                    record.ends[end]
+                ));
+            }
+        }
+        cautions
+    }
+
+    /// Tells whether the end of a run, or that end carried on straight, comes near the dig.
+    fn extension_is_near(&self, tube: &Tube, at: usize, next: usize) -> bool {
+        let (end, inner) = (tube.vertices[at], tube.vertices[next]);
+        let Some(direction) = (end.axis - inner.axis).try_normalize(1e-9) else {
+            return true;
+        };
+        let far = TubeVertex {
+            axis: end.axis + direction * OPEN_END_M,
+            chainage_m: end.chainage_m + OPEN_END_M,
+            growth: end.growth,
+        };
+        let extension = Tube {
+            section: tube.section,
+            vertices: vec![end, far],
+        };
+        match tube_gaps(&extension, &self.dig, self.near_unseen_m) {
+            Ok(gaps) => !gaps.near.is_empty(),
+            Err(_) => true,
+        }
+    }
+}
+
+pub(crate) fn spoken(rules: &Adopted, cited: &crate::rules::Citation, minimum: f64) -> RuleSpoken {
+    let confirmed = if cited.status != crate::rules::Status::Seen && rules.confirmed.contains(&cited.id) {
+        format!(", confirmed when adopted by entry {}", rules.entry)
+    } else {
+        String::new()
+    };
+    RuleSpoken {
+        id: Some(cited.id.clone()),
+        minimum: Some(minimum),
+        source: format!("{}, {}, {}", cited.source, cited.edition, cited.clause),
+        status: format!("{}{confirmed}", cited.status.words()),
+    }
+}
+
+fn no_number(why: NoNumber) -> &'static str {
+    match why {
+        NoNumber::NotPlaced => "no uncertainty is known for it, so no worst case can be told",
+        NoNumber::NotUnder => "no part of it lies over or under the dig in plan",
+        NoNumber::FloorUnknown => "the floor of the dig is not known over it",
+    }
+}
+
+/// Height of the outside top above the axis of a level leg.
+fn top_height(section: &Section) -> f64 {
+    match section {
+        Section::Round { radius_m } => *radius_m,
+        Section::Bank { half_height_m, .. } => *half_height_m,
+    }
+}
+
+/// First and last leg of the tube that any near stretch touches; all of them when none does.
+fn near_legs(laid: &LaidTube, gaps: &TubeGaps) -> (usize, usize) {
+    let touched = laid.tube.legs().enumerate().filter(|(_, (a, b))| {
+        gaps.near
+            .iter()
+            .any(|part| part.from_m <= b.chainage_m && part.to_m >= a.chainage_m)
+    });
+    let mut touched = touched.map(|(i, _)| i);
+    match touched.next() {
+        Some(first) => (first, touched.last().unwrap_or(first)),
+        None => (0, laid.tube.vertices.len() - 2),
+    }
+}
+
+/// First and last shot of the legs.
+fn shots_of(laid: &LaidTube, legs: (usize, usize)) -> (usize, usize) {
+    let last_shot = laid.shot_axis.len() - 1;
+    let first = (laid.among_shots[legs.0].floor() as usize).min(last_shot);
+    let last = (laid.among_shots[legs.1 + 1].ceil() as usize).min(last_shot);
+    (first, last.max(first))
+}
+
+fn sentence(record: &RunRecord, verdict: Option<DigVerdict>, gaps: &TubeGaps, tops: (f64, f64)) -> String {
+    let what = format!("{} ({})", record.key, record.service.style().name);
+    let worst = gaps.worst_horizontal.as_ref().map(|g| Down(g.gap_m).text());
+    let place = match (&worst, gaps.horizontal.gap_m) {
+        (_, 0.0) => "passes under, through or over the dig".to_string(),
+        (Ok(worst), gap) => format!(
+            "is {} m from the dig in plan, {worst} m at 95 %",
+            Down(gap).text()
+        ),
+        (Err(_), gap) => format!(
+            "is recorded {} m from the dig in plan, not placed",
+            Down(gap).text()
+        ),
+    };
+    let tops = if Near(tops.0).text() == Near(tops.1).text() {
+        format!("outside top at level {}", Near(tops.1).text())
+    } else {
+        format!(
+            "outside top between levels {} and {}",
+            Near(tops.0).text(),
+            Near(tops.1).text()
+        )
+    };
+    let verdict = match verdict {
+        Some(verdict) => format!("{verdict}: "),
+        None => String::new(),
+    };
+    format!(
+        "{verdict}{what} {place}, {tops}, measured {}",
+        date_of(&record.shots[0].observed_at)
+    )
+}
