@@ -104,7 +104,8 @@ pub fn triangulate(
     boundary: Option<&Domain>,
 ) -> Result<(Surface, TinReport), TinError> {
     let mut report = TinReport::default();
-    let (kept, index_of) = merge_repeats(points, &mut report)?;
+    let (mut kept, mut index_of) = merge_repeats(points, &mut report)?;
+    put_neighbours_together(&mut kept, &mut index_of);
     let mut pieces: Vec<[usize; 2]> = Vec::new();
     let mut asked: HashMap<[usize; 2], (usize, usize, usize)> = HashMap::new();
     for (line, chain) in breaklines.iter().enumerate() {
@@ -134,11 +135,9 @@ pub fn triangulate(
         })
         .collect();
     let no_triangles = TinError::NoTriangles { points: kept.len() };
-    let mut triangles: Vec<[u32; 3]> = if pieces.is_empty() {
+    let (mut triangles, mut rim) = if pieces.is_empty() {
         let mesh = DelaunayTriangulation::<Site>::bulk_load(sites).map_err(|_cause| no_triangles.clone())?;
-        mesh.inner_faces()
-            .map(|face| face.vertices().map(|v| v.data().index))
-            .collect()
+        taken_from(&mesh)
     } else {
         let dropped = &mut report.dropped_breaklines;
         let mesh =
@@ -146,17 +145,60 @@ pub fn triangulate(
                 dropped.extend(asked.get(&[from.min(to), from.max(to)]));
             })
             .map_err(|_cause| no_triangles.clone())?;
-        mesh.inner_faces()
-            .map(|face| face.vertices().map(|v| v.data().index))
-            .collect()
+        taken_from(&mesh)
     };
     report.dropped_breaklines.sort_unstable();
     report.thin_hull_triangles = peel_thin_hull(&kept, &mut triangles);
+    if report.thin_hull_triangles > 0 {
+        rim = open_edges(&triangles)
+            .into_keys()
+            .map(|(from, to)| [from, to])
+            .collect();
+        rim.sort_unstable();
+    }
     if triangles.is_empty() {
         return Err(no_triangles);
     }
+    triangles.sort_unstable_by_key(|corners| corners.iter().copied().min());
     report.triangles = triangles.len();
-    Ok((assemble(kept, triangles, boundary)?, report))
+    Ok((assemble(kept, triangles, &rim, boundary)?, report))
+}
+
+/// Takes the triangles and the edges of the hull out of a triangulation, by the points' own numbers.
+fn taken_from<T: Triangulation<Vertex = Site>>(mesh: &T) -> (Vec<[u32; 3]>, Vec<[u32; 2]>) {
+    let triangles = mesh
+        .inner_faces()
+        .map(|face| face.vertices().map(|v| v.data().index))
+        .collect();
+    let rim = mesh
+        .convex_hull()
+        .map(|edge| edge.vertices().map(|v| v.data().index))
+        .collect();
+    (triangles, rim)
+}
+
+/// Puts points that lie near each other near in memory, along a curve of ever smaller quarters (Morton's order).
+fn put_neighbours_together(points: &mut Vec<Vec3>, index_of: &mut [usize]) {
+    let Some(bounds) = PlanBox::around(points.iter().map(|p| p.xy())) else {
+        return;
+    };
+    let step = (bounds.max - bounds.min).max() / 65_535.0;
+    let spread = |v: f64| {
+        (0..16).fold(0u32, |code, bit| {
+            code | ((v / step) as u32 >> bit & 1) << (2 * bit)
+        })
+    };
+    let code = |p: &Vec3| spread(p.x - bounds.min.x) | spread(p.y - bounds.min.y) << 1;
+    let mut order: Vec<(u32, u32)> = (0u32..).zip(points.iter()).map(|(i, p)| (code(p), i)).collect();
+    order.sort_unstable();
+    let mut place = vec![0; points.len()];
+    for (new, &(_, old)) in order.iter().enumerate() {
+        place[old as usize] = new;
+    }
+    *points = order.iter().map(|&(_, old)| points[old as usize]).collect();
+    for index in index_of {
+        *index = place[*index];
+    }
 }
 
 /// Makes a surface of given triangles (point indices from 0), as a design file brings them.
@@ -194,7 +236,24 @@ pub fn from_triangles(
     if turned.is_empty() {
         return Err(TinError::NoTriangles { points: points.len() });
     }
-    assemble(points.to_vec(), turned, boundary)
+    // The foot and the head of a wall are one place in plan: the edge between their triangles is no rim.
+    let mut places = HashMap::new();
+    let place_of: Vec<u32> = (0u32..)
+        .zip(points)
+        .map(|(i, p)| {
+            *places
+                .entry(((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits()))
+                .or_insert(i)
+        })
+        .collect();
+    let in_plan: Vec<[u32; 3]> = turned.iter().map(|t| t.map(|i| place_of[i as usize])).collect();
+    let mut rim: Vec<[u32; 2]> = open_edges(&in_plan)
+        .into_keys()
+        .map(|(from, to)| [from, to])
+        .collect();
+    // In an order that does not depend on the map, so that every run answers in the same order.
+    rim.sort_unstable();
+    assemble(points.to_vec(), turned, &rim, boundary)
 }
 
 /// Merges points given twice; returns the points kept and, for each given one, which it became.
@@ -260,14 +319,18 @@ fn open_edges(triangles: &[[u32; 3]]) -> HashMap<(u32, u32), usize> {
 /// Takes thin triangles off the hull until the rim is made of triangles worth a level; returns how many.
 fn peel_thin_hull(points: &[Vec3], triangles: &mut Vec<[u32; 3]>) -> usize {
     let before = triangles.len();
+    let is_thin = |corners: &[u32; 3]| {
+        let corners = corners.map(|i| points[i as usize].xy());
+        let longest = edges(&corners).map(|(a, b)| (b - a).norm()).fold(0.0, f64::max);
+        twice_signed_area(&corners) < THINNEST_HULL_TRIANGLE_M * longest
+    };
+    if !triangles.iter().any(is_thin) {
+        return 0;
+    }
     loop {
         let mut thin: Vec<usize> = open_edges(triangles)
             .into_values()
-            .filter(|&t| {
-                let corners = triangles[t].map(|i| points[i as usize].xy());
-                let longest = edges(&corners).map(|(a, b)| (b - a).norm()).fold(0.0, f64::max);
-                twice_signed_area(&corners) < THINNEST_HULL_TRIANGLE_M * longest
-            })
+            .filter(|&t| is_thin(&triangles[t]))
             .collect();
         if thin.is_empty() {
             return before - triangles.len();
@@ -283,32 +346,13 @@ fn peel_thin_hull(points: &[Vec3], triangles: &mut Vec<[u32; 3]>) -> usize {
 fn assemble(
     points: Vec<Vec3>,
     triangles: Vec<[u32; 3]>,
+    rim: &[[u32; 2]],
     boundary: Option<&Domain>,
 ) -> Result<Surface, TinError> {
-    // The foot and the head of a wall are one place in plan: the edge between their triangles is no rim.
-    let mut places = HashMap::new();
-    let place_of: Vec<u32> = (0u32..)
-        .zip(&points)
-        .map(|(i, p)| {
-            let place = ((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits());
-            *places.entry(place).or_insert(i)
-        })
-        .collect();
-    let in_plan: Vec<[u32; 3]> = triangles
+    let mut rims: Vec<[Vec2; 2]> = rim
         .iter()
-        .map(|t| t.map(|i| place_of[i as usize]))
+        .map(|edge| edge.map(|i| points[i as usize].xy()))
         .collect();
-    let mut rims: Vec<[Vec2; 2]> = open_edges(&in_plan)
-        .into_keys()
-        .map(|(a, b)| [points[a as usize].xy(), points[b as usize].xy()])
-        .collect();
-    // In an order that does not depend on the map, so that every run answers in the same order.
-    rims.sort_unstable_by(|a, b| {
-        a[0].x
-            .total_cmp(&b[0].x)
-            .then(a[0].y.total_cmp(&b[0].y))
-            .then(a[1].x.total_cmp(&b[1].x))
-    });
     let Some(boundary) = boundary else {
         return Ok(Surface::of_parts(points, triangles, Vec::new(), rims));
     };

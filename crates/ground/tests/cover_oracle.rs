@@ -72,6 +72,9 @@ fn scanned(ground: &Ground, p: Vec2) -> Option<f64> {
     let mut lowest: Option<f64> = None;
     for triangle in &ground.triangles {
         let [a, b, c] = triangle.map(|i| ground.points[i]);
+        if p.x < a.x.min(b.x).min(c.x) || p.x > a.x.max(b.x).max(c.x) {
+            continue;
+        }
         let whole = (b - a).xy().perp(&(c - a).xy());
         let v = (p - a.xy()).perp(&(c - a).xy()) / whole;
         let w = (b - a).xy().perp(&(p - a.xy())) / whole;

@@ -44,7 +44,7 @@ fn measured_points_keep_their_levels() {
         .iter()
         .map(|p| p + Vec3::new(9_500.0, -8_200.0, 0.0))
         .collect();
-    let (surface, report) = triangulate(&points, &[], None).unwrap();
+    let (surface, _) = triangulate(&points, &[], None).unwrap();
     for p in &points {
         assert!((surface.level_at(p.xy()).unwrap() - p.z).abs() < 1e-9, "{p}");
     }
