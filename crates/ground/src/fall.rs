@@ -50,7 +50,7 @@ pub enum FallError {
 pub enum FallVerdict {
     /// The gradient less its 95 % is at least the minimum.
     Met,
-    /// The measured gradient is below the minimum.
+    /// The gradient and its 95 % together stay below the minimum; or it was measured below and nothing says how well.
     Short,
     /// Between: shoot a longer length, or repeat. Also whenever the uncertainty is not known.
     NotProved,
@@ -99,11 +99,11 @@ impl Fall {
 
     /// Judges the fall against a minimum gradient (drop per metre); unrounded numbers.
     pub fn judge(&self, minimum_gradient: f64) -> FallVerdict {
-        if self.gradient() < minimum_gradient {
-            return FallVerdict::Short;
-        }
+        let gradient = self.gradient();
         match self.gradient_u95() {
-            Some(u) if self.gradient() - u >= minimum_gradient => FallVerdict::Met,
+            Some(u) if gradient - u >= minimum_gradient => FallVerdict::Met,
+            Some(u) if gradient + u < minimum_gradient => FallVerdict::Short,
+            None if gradient < minimum_gradient => FallVerdict::Short,
             _ => FallVerdict::NotProved,
         }
     }

@@ -112,6 +112,9 @@ fn two_metres_are_too_short_to_prove() {
     let share = leg.drop_u95_m.unwrap() / leg.drop_m;
     assert!((0.12..0.13).contains(&share), "{share}");
     assert_eq!(leg.judge(1.0 / 60.0 - 1e-9), FallVerdict::NotProved);
+    // Measured below the minimum by less than its doubt: not proved either way.
+    assert_eq!(leg.judge(1.0 / 58.0), FallVerdict::NotProved);
+    assert_eq!(leg.judge(1.0 / 50.0), FallVerdict::Short);
     // The same gradient against 1 in 65: U must shrink to the spare, which the longer length named does.
     let minimum = 1.0 / 65.0;
     assert_eq!(leg.judge(minimum), FallVerdict::NotProved);
