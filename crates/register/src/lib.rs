@@ -10,6 +10,7 @@ pub mod dig;
 pub mod entry;
 pub mod rules;
 pub mod run_record;
+pub mod screens;
 pub mod service;
 pub mod site;
 pub mod sizes;

@@ -1,0 +1,11 @@
+//! A site as screens show it: its state, its plan, a run's card, and the book.
+
+mod book;
+mod card;
+mod map;
+mod state;
+
+pub use book::{Who, entry_view};
+
+#[cfg(test)]
+mod tests;
