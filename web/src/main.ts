@@ -149,7 +149,7 @@ function enter(d: Desk, open: OpenSite, door: string, rest: string[]): void {
     const view = open.view;
     put(d.head,
       el("a.head-site", { href: base }, view?.name ?? ""),
-      el("span.head-chain", { title: view?.head.hex ?? "" }, `book at ${view ? headShort(view.head) : "?"}`),
+      el("span.head-chain", { title: view?.head.hex ?? "" }, `book at ${view?.head.n ?? "?"}`, el("span.head-hex", {}, view ? headShort(view.head).replace(/^\d+/, "") : "")),
       el("span.head-link", { "data-link": open.link }, open.link === "lost" ? "No link to the server: what you see may be old" : open.link === "joining" ? "Joining" : ""));
   };
   paintHead();

@@ -323,9 +323,9 @@ function drawLetters(pen: Pen, runs: readonly MapRun[], look: Look, scene: Scene
 }
 
 function drawControl(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
-  pen.strokeStyle = ink.ink;
-  pen.fillStyle = ink.ink;
   for (const c of scene.map?.control ?? []) {
+    pen.strokeStyle = ink.ink;
+    pen.fillStyle = ink.ink;
     const x = px(look, c.at[0]);
     const y = py(look, c.at[1]);
     if (x < -20 || y < -20 || x > look.width + 20 || y > look.height + 20) continue;

@@ -1,2 +1,61 @@
+// Record: what can be put in the book, as a list of acts with how much of each there is.
+
 import type { Context } from "./context";
-export function record(c: Context): void { c.page.append("record"); }
+import { append, el } from "./dom";
+import { importFile } from "./record-import";
+import { layRun } from "./record-run";
+import { adoptRules, recordSearched, recordSurface } from "./record-ground";
+import { standStaff } from "./probe";
+
+/** Opens the door, or one of the rooms behind it. */
+export function record(context: Context): void {
+  const room = context.rest[0];
+  if (room === undefined) {
+    list(context);
+    return;
+  }
+  append(context.page, [el("a.back", { href: context.href("record") }, "Record")]);
+  if (room === "import") importFile(context, context.rest[1] ?? "points");
+  else if (room === "run") layRun(context);
+  else if (room === "surface") recordSurface(context);
+  else if (room === "searched") recordSearched(context);
+  else if (room === "rules") adoptRules(context);
+  else append(context.page, [el("h1", {}, "No such room")]);
+}
+
+function list(context: Context): void {
+  const { site, plan, page } = context;
+  const body = el("div");
+  append(page, [el("h1", {}, "Record"), body]);
+  const paint = (): void => {
+    const v = site.view;
+    const c = v?.counts;
+    const task = (path: string, name: string, says: string, many?: number): HTMLElement => taskLine(context.href(path), name, says, many);
+    body.replaceChildren(
+      ...(v?.read_only ? [el("p.caution", {}, `Read only: ${v.read_only}`)] : []),
+      el("h2.small-title", {}, "From a file"),
+      el("ul.plain.task-list", {},
+        task("record/import/points", "Measured points", "Shown on the plan first. Rows that name a run lay it.", c?.points),
+        task("record/import/control", "Control", "The marks everything was measured from.", c?.control),
+        task("record/import/surface", "Surface", "A triangulated ground or floor.", v?.surfaces.length),
+        task("record/import/searched", "Searched areas", "Where somebody looked, for what, how deep.", c?.searched),
+        task("record/import/expected", "Expected runs", "The list that the cover check looks for.", c?.expected)),
+      el("h2.small-title", {}, "By hand"),
+      el("ul.plain.task-list", {},
+        task("record/run", "A run through points", "Touch recorded points in order.", c?.runs),
+        task("record/surface", "A surface", "One level, or a plane through points."),
+        task("record/searched", "A searched area", "Draw the ring, say what for and how deep."),
+        task("record/rules", "Rules", v?.rules ? v.rules.title : "None adopted: nothing can be proved.")));
+  };
+  paint();
+  context.onLeave(site.onChange(paint));
+  plan.onTap = (place, reach) => {
+    const hit = plan.scene.index?.hits(place, reach)[0];
+    if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);
+    else void standStaff(context, place);
+  };
+}
+
+function taskLine(href: string, name: string, says: string, many: number | undefined): HTMLElement {
+  return el("li", {}, el("a.task", { href }, el("span.task-name", {}, name), el("span.task-says", {}, says), many !== undefined && el("span.task-count", {}, many)));
+}

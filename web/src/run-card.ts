@@ -1,2 +1,163 @@
+// A run's card: every point and leg, and how each figure came about. Plan, section and staff show the same place.
+
 import type { Context } from "./context";
-export function runCard(c: Context): void { c.page.append("run-card"); }
+import { append, button, el, put } from "./dom";
+import { select } from "./form";
+import { coverText, dateWords, deepText, levelText, plusMinus, slugWords } from "./format";
+import { atChainage, nearestOnLine } from "./project";
+import { standStaff } from "./probe";
+import { drawSection } from "./section";
+import { service } from "./services";
+import { drawStaff } from "./staff";
+import { surfaceOptions } from "./dig";
+import type { RunCard, RunCardVertex } from "./wire";
+
+/** Opens the card of the run named in the address. */
+export function runCard(context: Context): void {
+  const { site, page, plan } = context;
+  const name = context.rest.join("/");
+  const body = el("div");
+  const surfaces = surfaceOptions(site.view?.surfaces ?? []);
+  const surface = select("Below which surface", surfaces, { blank: "Not named yet" });
+  append(page, [el("a.back", { href: context.href("cover") }, "Before cover"), body]);
+  let first = true;
+  const load = async (): Promise<void> => {
+    try {
+      const card = await site.card(name, surface.text() || undefined);
+      put(body, show(context, card, surfaces.length > 1 ? surface.node : null, first));
+      first = false;
+    } catch (cause) {
+      put(body, el("h1", {}, name), surfaces.length > 1 && surface.node, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
+    }
+  };
+  surface.input.addEventListener("change", () => void load());
+  plan.light([name]);
+  context.onLeave(site.onChange((what) => {
+    if (what === "view") void load();
+  }));
+  void load();
+}
+
+function show(context: Context, card: RunCard, surface: HTMLElement | null, fit: boolean): HTMLElement {
+  const { plan, site } = context;
+  const seen = card.known === "seen" || card.known === "seen-checked";
+  const s = service(card.service);
+  const table = el("tbody");
+  const inverts = card.vertices.some((v) => v.invert_level_m !== null);
+  const stand = (k: number): void => {
+    const v = card.vertices[k];
+    if (!v) return;
+    plan.mark({ easting: v.axis[0], northing: v.axis[1] });
+    context.staff(staffAt(card, v, k, stand));
+    for (const row of table.querySelectorAll("tr")) row.toggleAttribute("data-lit", row.dataset["k"] === String(k));
+  };
+  const nearestVertex = (chainage: number): number => {
+    let best = 0;
+    card.vertices.forEach((v, i) => {
+      if (Math.abs(v.chainage_m - chainage) < Math.abs((card.vertices[best] as RunCardVertex).chainage_m - chainage)) best = i;
+    });
+    return best;
+  };
+  const line = card.vertices.map((v) => v.axis);
+  plan.onTap = (place, reach) => {
+    const on = nearestOnLine(line, place);
+    if (on && on.distance <= Math.max(reach, card.outside_m / 2)) {
+      stand(nearestVertex(on.chainage));
+      return;
+    }
+    const hit = plan.scene.index?.hits(place, reach)[0];
+    if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);
+    else void standStaff(context, place);
+  };
+  if (fit) plan.fitPlaces(line, 70);
+  const pieces: [number, number][][] = [[]];
+  for (const v of card.vertices) {
+    if (v.surface_level_m === null) pieces.push([]);
+    else (pieces.at(-1) as [number, number][]).push([v.chainage_m, v.surface_level_m]);
+  }
+  const to = Math.max(...card.vertices.map((v) => v.chainage_m), 0.5);
+  context.section(drawSection({
+    title: `Looking along ${card.run}`, along: "Chainage in metres", from: 0, to,
+    surface: pieces.filter((p) => p.length > 1), surfaceBand: null, floor: null,
+    lines: [{
+      key: card.run, tag: card.letters, slug: card.service, size: card.outside_m, seen,
+      line: card.vertices.map((v) => [v.chainage_m, v.top_level_m]),
+      u95: card.vertices.map((v) => v.u95_v_m), labels: card.vertices.map((v) => v.point),
+    }],
+  }, (chainage) => {
+    const at = atChainage(line, chainage);
+    if (at) stand(nearestVertex(chainage));
+  }));
+  put(table, card.vertices.map((v, k) => el("tr", { "data-k": k },
+    el("td", {}, button(v.point, () => stand(k), "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`)),
+    el("td.n", {}, levelText(v.chainage_m)),
+    el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
+    inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
+    el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, v.why["cover_m"] ?? "not known") : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
+  requestAnimationFrame(() => stand(0));
+  return el("div", {},
+    el("h1", {}, el("span.tag", {}, card.letters), " ", el("span", { "data-role": "run-name" }, card.run)),
+    el("dl.facts", {},
+      el("dt", {}, "Carries"), el("dd", {}, s.name),
+      el("dt", {}, "Section"), el("dd", {}, card.section, card.section_assumed && assumedMark("The outside size was taken from the nominal size, which is a name and not a measurement.")),
+      el("dt", {}, "Length in plan"), el("dd", {}, `${levelText(card.length_m)} m`),
+      el("dt", {}, "Known"), el("dd", {}, slugWords(card.known)),
+      el("dt", {}, "Status"), el("dd", {}, card.status === "abandoned" ? "abandoned: treat as live" : slugWords(card.status)),
+      el("dt", {}, "Ends"), el("dd", {}, `${slugWords(card.ends[0])}; ${slugWords(card.ends[1])}`),
+      card.owner !== null && [el("dt", {}, "Owner"), el("dd", {}, card.owner)],
+      card.note !== null && [el("dt", {}, "Note"), el("dd", {}, card.note)],
+      el("dt", {}, "Depths below"), el("dd", {}, card.below ?? card.why["below"] ?? "no surface"),
+      el("dt", {}, "In the book"), el("dd", {}, card.entries.map((n, i) => [i > 0 && ", ", el("a", { href: context.href(`book/${n}`) }, `entry ${n}`)]))),
+    surface,
+    card.findings.map((text) => el("p.caution", {}, text)),
+    el("h2", {}, "Points"),
+    el("p.quiet", {}, "Touch a point to stand the staff there."),
+    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Points" }, el("table", {},
+      el("thead", {}, el("tr", {}, el("th", {}, "Point"), el("th.n", {}, "Chainage m"), el("th.n", {}, "Top m"), inverts && el("th.n", {}, "Invert m"), el("th.n", {}, "Cover m"))),
+      table)),
+    el("h2", {}, "Legs"),
+    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Legs" }, el("table", {},
+      el("thead", {}, el("tr", {}, el("th", {}, "Leg"), el("th.n", {}, "Length m"), el("th.n", {}, "Least cover m"), el("th", {}, "Fall"), el("th", {}, "Cover"))),
+      el("tbody", {}, card.legs.map((l) => el("tr", {},
+        el("td", {}, `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser")),
+        el("td.n", {}, levelText(l.length_m)),
+        el("td.n", {}, l.least_cover_m === null ? el("span.row-small", {}, l.why["least_cover_m"] ?? "not known") : coverText(l.least_cover_m)),
+        el("td", {}, l.fall?.says ?? ""),
+        el("td", {}, el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
+    el("p.quiet", {}, `Site ${site.view?.name ?? ""}.`));
+}
+
+/** A mark on a figure that hangs on an assumption; it opens the assumption. */
+function assumedMark(text: string): HTMLElement {
+  const note = el("span.row-small", { hidden: true }, text);
+  return el("span", {}, button("assumed", () => { note.hidden = !note.hidden; }, "assumed", { "aria-label": "Assumed: show what" }), note);
+}
+
+function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) => void): HTMLElement {
+  return el("div", { "data-role": "staff" },
+    el("div.staff-head", {},
+      el("h2", {}, `Staff at ${v.point}`),
+      el("p", {}, `${levelText(v.axis[0])} E, ${levelText(v.axis[1])} N, chainage ${levelText(v.chainage_m)} m`)),
+    drawStaff({
+      surface: v.surface_level_m === null ? null : { min: v.surface_level_m, max: v.surface_level_m, text: card.below ?? "" },
+      floor: null,
+      marks: [{
+        key: card.run, tag: card.letters, slug: card.service, low: v.top_level_m, high: v.top_level_m, u95: v.u95_v_m,
+        size: card.outside_m, zone: null, seen: v.known === "seen" || v.known === "seen-checked",
+        row: [
+          el("span.row-head", {}, el("span.tag", {}, card.letters), el("span.row-name", {}, "top outside")),
+          el("span.row-figures", {},
+            el("span.deep", {}, v.cover_m === null ? "depth not known" : `${coverText(v.cover_m)} m`),
+            v.cover_m !== null && el("span.row-small", {}, `deep ${plusMinus(v.cover_u95_m)}`)),
+          el("span.level", {}, `${levelText(v.top_level_m)} m `, el("span.row-small", {}, plusMinus(v.u95_v_m))),
+          v.invert_level_m !== null && el("span.row-small", {}, `invert ${levelText(v.invert_level_m)} m${v.depth_to_invert_m === null ? "" : `, ${deepText(v.depth_to_invert_m)} m deep`}`),
+          v.cover_m === null && el("span.row-small", {}, v.why["cover_m"] ?? ""),
+        ],
+      }],
+    }, Math.max(280, innerHeight * 0.5), () => undefined),
+    el("div.acts", {},
+      button("Back a point", () => stand(k - 1), "plain", { disabled: k === 0 }),
+      button("Next point", () => stand(k + 1), "plain", { disabled: k === card.vertices.length - 1 })),
+    el("div.staff-head", {},
+      el("p", {}, `Measured ${v.measured.join(", ")} on the ${slugWords(v.touched)}, ${dateWords(v.observed_at)}, by ${v.by}, entry ${v.entry}.`)));
+}

@@ -44,7 +44,7 @@ export function drawSection(model: SectionModel, pick: (chainage: number, key: s
     if (width < 60 || height < 60) return;
     const made = picture(model, width, height, pick);
     drawing.replaceChildren(made.svg);
-    stated.textContent = `${model.along} · heights drawn ${made.exaggeration} times larger than lengths`;
+    stated.textContent = `${model.along} · ${made.exaggeration === 1 ? "heights and lengths to the same scale" : `heights drawn ${made.exaggeration} times larger than lengths`}`;
   };
   new ResizeObserver(draw).observe(drawing);
   return host;
@@ -128,7 +128,7 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
     parts.push(svg("path", { class: "sec-u95", d: band.join(""), fill: ink }));
     const tops = line.line.map(([c, l]) => `${x(c).toFixed(1)} ${y(l).toFixed(1)}`);
     const bottoms = line.line.map(([c, l]) => `${x(c).toFixed(1)} ${Math.max(y(l - line.size), y(l) + 3).toFixed(1)}`).reverse();
-    parts.push(svg("path", { class: line.seen ? "sec-pipe" : "sec-pipe hollow", d: `M${tops.join("L")}L${bottoms.join("L")}z`, fill: ink, stroke: ink }));
+    parts.push(svg("path", { class: line.seen ? "sec-pipe" : "sec-pipe hollow", "data-key": line.key, d: `M${tops.join("L")}L${bottoms.join("L")}z`, fill: ink, stroke: ink }));
     line.line.forEach(([c, l], i) => {
       const u = line.u95[i];
       if (u !== null && u !== undefined) {
@@ -175,6 +175,6 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
 
 function roundDown(value: number): number {
   const power = 10 ** Math.floor(Math.log10(value));
-  for (const k of [5, 2, 1]) if (k * power <= value) return k * power;
+  for (const k of [8, 6, 5, 4, 3, 2, 1.5, 1]) if (k * power <= value) return k * power;
   return 1;
 }

@@ -30,9 +30,10 @@ export interface StaffModel {
   marks: StaffMark[];
 }
 
-const BODY = { left: 58, width: 34 };
-const MARK_X = 112;
-const TAG_X = 134;
+const BODY = { left: 50, width: 30 };
+const LANES = [99, 118, 137] as const;
+const LANE_HALF = 8;
+const EDGE = 150;
 
 /** Draws a staff with a row of words beside each mark. Rows may be touched: the other views answer. */
 export function drawStaff(model: StaffModel, height: number, pick: (key: string | null) => void): HTMLElement {
@@ -95,58 +96,88 @@ function levelRange(model: StaffModel): { top: number; bottom: number } {
 function picture(model: StaffModel, marks: StaffMark[], middles: number[], scale: StaffScale, tall: number): SVGSVGElement {
   const y = (level: number): number => 20 + scale.y(level);
   const parts: SVGElement[] = [];
-  // Hand zones lie behind everything.
-  for (const m of marks) {
-    if (m.zone === null) continue;
-    const from = Math.max(20, y(m.high + (m.u95 ?? 0) + m.zone));
-    const to = Math.min(tall - 20, y(m.low - m.size - (m.u95 ?? 0) - m.zone));
-    parts.push(svg("rect", { class: "staff-zone", x: BODY.left - 6, y: from, width: MARK_X - BODY.left + 18, height: Math.max(to - from, 2) }));
+  // Hand zones lie behind everything; where they overlap they are one band.
+  for (const [from, to] of joined(marks.flatMap((m): [number, number][] => m.zone === null ? []
+    : [[y(m.high + (m.u95 ?? 0) + m.zone), y(m.low - m.size - (m.u95 ?? 0) - m.zone)]]))) {
+    const [a, b] = [Math.max(10, from), Math.min(tall - 10, to)];
+    parts.push(svg("rect", { class: "staff-zone", x: BODY.left - 5, y: a, width: EDGE - BODY.left + 5, height: Math.max(b - a, 2) }));
   }
   parts.push(...body(scale, tall));
+  const taken = [model.surface?.max, model.floor?.min].filter((l) => l !== undefined).map(y);
   for (const level of graduations(scale)) {
     const at = y(level);
-    if (at < 30 || at > tall - 26) continue;
-    parts.push(svg("text", { class: "staff-number", x: BODY.left - 8, y: at + 4, "text-anchor": "end" }, level.toFixed(scale.step >= 0.1 ? 1 : 2)));
+    if (at < 18 || at > tall - 12 || taken.some((t) => Math.abs(t - at) < 17)) continue;
+    parts.push(svg("text", { class: "staff-number", x: BODY.left - 7, y: at + 5, "text-anchor": "end" }, level.toFixed(scale.step >= 0.1 ? 1 : 2)));
   }
   if (model.surface) {
     const at = y(model.surface.max);
     if (model.surface.max - model.surface.min > 0.0005) {
-      parts.push(svg("rect", { class: "staff-surface-band", x: 4, y: at, width: TAG_X - 4, height: Math.max(y(model.surface.min) - at, 1) }));
+      parts.push(svg("rect", { class: "staff-surface-band", x: BODY.left, y: at, width: EDGE - BODY.left, height: Math.max(y(model.surface.min) - at, 1) }));
     }
-    parts.push(svg("line", { class: "staff-surface", x1: 0, x2: TAG_X, y1: at, y2: at }));
-    for (let x = 2; x < BODY.left - 8; x += 8) parts.push(svg("line", { class: "staff-turf", x1: x + 6, x2: x, y1: at, y2: at + 7 }));
+    parts.push(svg("line", { class: "staff-surface", x1: 0, x2: EDGE, y1: at, y2: at }));
+    for (let x = 1; x < BODY.left - 6; x += 8) parts.push(svg("line", { class: "staff-turf", x1: x + 6, x2: x, y1: at, y2: at + 7 }));
+    parts.push(svg("text", { class: "staff-word", x: 0, y: at - 6 }, "surface"));
   }
   if (model.floor) {
     for (const level of new Set([model.floor.max, model.floor.min])) {
-      parts.push(svg("line", { class: "staff-floor", x1: 0, x2: TAG_X, y1: y(level), y2: y(level) }));
+      parts.push(svg("line", { class: "staff-floor", x1: 0, x2: EDGE, y1: y(level), y2: y(level) }));
     }
     // Bucket teeth on the floor, so that the line cannot be taken for a service.
     const at = y(model.floor.min);
-    for (let x = 4; x < BODY.left - 10; x += 11) parts.push(svg("path", { class: "staff-teeth", d: `M${x} ${at}l5 7l5 -7z` }));
+    for (let x = 2; x < BODY.left - 8; x += 11) parts.push(svg("path", { class: "staff-teeth", d: `M${x} ${at}l5 8l5 -8z` }));
+    parts.push(svg("text", { class: "staff-word", x: 0, y: at - 6 }, "floor"));
   }
+  const lanes = inLanes(marks.map((m) => [y(m.high + (m.u95 ?? 0)), Math.max(y(m.low - m.size - (m.u95 ?? 0)), y(m.high) + 8)]));
   marks.forEach((m, i) => {
     const ink = serviceInk(m.slug);
+    const x = LANES[lanes[i] as 0 | 1 | 2];
     const top = y(m.high);
+    const thick = Math.max(y(m.high - m.size) - top, 6);
     const bottom = y(m.low - m.size);
-    const half = Math.max((m.size * (y(0) - y(1))) / 2, 3);
+    if (bottom - top - thick > 3) {
+      // It falls within the dig: a dotted case down to its lowest place.
+      parts.push(svg("path", { class: "staff-range", stroke: ink, d: `M${x - 4} ${top}V${bottom}h8V${top}` }));
+    }
+    if (m.u95 === null) {
+      // No uncertainty: the bar has no ends.
+      parts.push(svg("path", { class: "staff-loose", stroke: ink, d: `M${x} ${top - 24}V${top + thick + 24}` }));
+    }
+    const wide = Math.min(Math.max(thick / 2, 3), LANE_HALF);
+    parts.push(svg("rect", {
+      class: m.seen ? "staff-pipe" : "staff-pipe hollow", x: x - wide, y: top, width: wide * 2,
+      height: thick, rx: Math.min(wide, thick / 2), stroke: ink, fill: ink,
+    }));
     if (m.u95 !== null) {
       const u1 = y(m.high + m.u95);
-      const u2 = y(m.low - m.u95);
-      parts.push(svg("rect", { class: "staff-u95", x: MARK_X - 15, y: u1, width: 30, height: Math.max(u2 - u1, 2), fill: ink }));
-      parts.push(svg("path", { class: "staff-whisker", stroke: ink, d: `M${MARK_X - 15} ${u1}h30M${MARK_X - 15} ${u2}h30M${MARK_X} ${u1}V${u2}` }));
-    } else {
-      // No uncertainty: the bar has no ends, and fades out.
-      parts.push(svg("path", { class: "staff-loose", stroke: ink, d: `M${MARK_X} ${top - 22}V${bottom + 22}` }));
+      const u2 = y(m.high - m.u95);
+      parts.push(svg("rect", { class: "staff-u95", x: x - LANE_HALF, y: u1, width: LANE_HALF * 2, height: Math.max(u2 - u1, 2), fill: ink }));
+      parts.push(svg("path", { class: "staff-whisker", d: `M${x - LANE_HALF} ${u1}h${LANE_HALF * 2}M${x - LANE_HALF} ${u2}h${LANE_HALF * 2}M${x} ${u1}V${u2}` }));
     }
-    const wide = Math.min(Math.max(half, 3), 14);
-    parts.push(svg("rect", {
-      class: m.seen ? "staff-pipe" : "staff-pipe hollow", x: MARK_X - wide, y: top, width: wide * 2,
-      height: Math.max(bottom - top, 5), rx: Math.min(wide, Math.max(bottom - top, 5) / 2), stroke: ink, fill: ink,
-    }));
-    const mid = middles[i] as number;
-    parts.push(svg("path", { class: "staff-leader", d: `M${MARK_X + wide + 2} ${(top + Math.max(bottom, top + 5)) / 2}L${TAG_X + 6} ${mid}h12` }));
+    parts.push(svg("path", { class: "staff-leader", d: `M${x + wide + 1} ${top + thick / 2}L${EDGE} ${middles[i] as number}h12` }));
   });
-  return svg("svg", { class: "staff-svg", width: TAG_X + 18, height: tall, viewBox: `0 0 ${TAG_X + 18} ${tall}`, role: "img", "aria-label": describe(model, marks) }, ...parts);
+  return svg("svg", { class: "staff-svg", width: EDGE + 12, height: tall, viewBox: `0 0 ${EDGE + 12} ${tall}`, role: "img", "aria-label": describe(model, marks) }, ...parts);
+}
+
+/** Ranges that overlap, joined. */
+function joined(ranges: [number, number][]): [number, number][] {
+  const made: [number, number][] = [];
+  for (const [from, to] of ranges.sort((a, b) => a[0] - b[0])) {
+    const last = made.at(-1);
+    if (last && from <= last[1]) last[1] = Math.max(last[1], to);
+    else made.push([from, to]);
+  }
+  return made;
+}
+
+/** A lane for each mark, so that marks at one level stand side by side. */
+function inLanes(extents: [number, number][]): number[] {
+  const ends: number[] = LANES.map(() => -1e9);
+  return extents.map(([from, to]) => {
+    let lane = ends.findIndex((end) => end < from - 2);
+    if (lane < 0) lane = ends.indexOf(Math.min(...ends));
+    ends[lane] = Math.max(ends[lane] as number, to);
+    return lane;
+  });
 }
 
 /** The staff's own face: blocks that turn about at every numbered graduation, black and red by turns. */

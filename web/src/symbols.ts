@@ -50,7 +50,7 @@ export function trench(door: "record" | "cover" | "dig"): SVGSVGElement {
   } else {
     for (let x = 94; x < 234; x += 9) turf.push(path(`M${x + 6} 60l-7 9`, "turf"));
     const hatch: SVGElement[] = [];
-    for (let x = -60; x < 320; x += 12) hatch.push(path(`M${x} 236L${x + 176} 60`, "unknown"));
+    for (let x = -180; x < 320; x += 12) hatch.push(path(`M${x} 236L${x + 176} 60`, "unknown"));
     parts.push(
       svg("g", { class: "clip" }, ...hatch),
       ...turf, path("M0 60H320", "cut"), path("M92 60V178H228V60", "planned"),

@@ -1,0 +1,73 @@
+// Standing the staff at a place: the server is asked what is under a square metre there. Nothing is recorded.
+
+import { api, Refused, Stopped } from "./api";
+import type { Context } from "./context";
+import { VERDICT_WORDS, inOrder } from "./dig-answer";
+import { el } from "./dom";
+import { coverText, levelText, plusMinus } from "./format";
+import { squareRound, type Place } from "./project";
+import { drawStaff, type StaffMark } from "./staff";
+import { service } from "./services";
+import type { DigAnswer, DigQuestion } from "./wire";
+
+const DEPTH_M = 3;
+let last: AbortController | null = null;
+
+/** Asks what is under a place and shows the staff there. Touching a mark opens the run's card. */
+export async function standStaff(context: Context, place: Place, surface?: string): Promise<void> {
+  last?.abort();
+  const stop = new AbortController();
+  last = stop;
+  context.plan.mark(place);
+  context.staff(el("div.staff-head", {}, el("h2", {}, "Standing the staff")));
+  const area = squareRound(place, 1);
+  const { site } = context;
+  try {
+    let answer: DigAnswer;
+    let note = "";
+    const deep: DigQuestion = { area, depth_m: DEPTH_M, ...(surface ? { surface } : {}) };
+    try {
+      answer = await api.dig(site.id, deep, stop.signal);
+    } catch (cause) {
+      if (!(cause instanceof Refused)) throw cause;
+      // No surface answers here: ask by level instead, so that levels at least are shown.
+      const levels = (context.plan.scene.index?.hits(place, 2) ?? []).flatMap((h) => h.run.line.map((p) => p[2]));
+      const under = levels.length > 0 ? Math.min(...levels) - 1 : 0;
+      answer = await api.dig(site.id, { area, floor_level_m: Math.floor(under) }, stop.signal);
+      note = `Levels only. ${cause.message}.`;
+    }
+    context.staff(show(context, place, answer, note));
+    context.say(answer.says);
+  } catch (cause) {
+    if (cause instanceof Stopped) return;
+    context.staff(el("div.staff-head", {}, el("h2", {}, "The staff cannot be stood here"), el("p.refused", {}, cause instanceof Error ? cause.message : String(cause))));
+  }
+}
+
+function show(context: Context, place: Place, answer: DigAnswer, note: string): HTMLElement {
+  const { met } = inOrder(answer);
+  const marks: StaffMark[] = met.map(({ run, tag }) => ({
+    key: run.run, tag, slug: run.service, low: run.top_level_m.min, high: run.top_level_m.max, u95: run.u95_v_m,
+    size: run.outside_m, zone: null, seen: run.known === "seen" || run.known === "seen-checked",
+    row: [
+      el("span.row-head", {}, el("span.tag", {}, tag), el("span.row-name", {}, run.run)),
+      el("span.row-figures", {}, el("span.deep", {}, run.cover_m.min === null ? "" : `${coverText(run.cover_m.min)} m`)),
+      el("span.row-small", {}, `top ${levelText(run.top_level_m.max)} m ${plusMinus(run.u95_v_m)}, ${service(run.service).name}`,
+        run.horizontal_gap_m > 0 ? `, ${coverText(run.horizontal_gap_m)} m aside` : "",
+        run.verdict ? `, ${VERDICT_WORDS[run.verdict]}` : ""),
+    ],
+  }));
+  const pick = (key: string | null): void => context.plan.light(key === null ? [] : [key]);
+  return el("div", {},
+    el("div.staff-head", {},
+      el("h2", {}, "Staff stood at"), el("p", {}, `${levelText(place.easting)} E, ${levelText(place.northing)} N`),
+      el("p", {}, el("strong", {}, answer.says)),
+      note && el("p.caution", {}, note),
+      answer.dig.surface !== null && el("p", {}, `Depths below ${answer.dig.surface}.`)),
+    drawStaff({
+      surface: answer.dig.surface_levels_m && { ...answer.dig.surface_levels_m, text: answer.dig.surface ?? "" },
+      floor: null, marks,
+    }, Math.max(260, innerHeight * 0.45), pick),
+    met.length > 0 && el("ul.plain", {}, met.map(({ run, tag }) => el("li", {},
+      el("a.back", { href: context.href(`run/${encodeURIComponent(run.run)}`) }, `Card of ${tag}: ${run.run}`)))));
+}
