@@ -70,7 +70,8 @@ pub fn printable(text: &str) -> String {
             c => out.push(c),
         }
     }
-    out
+    // A figure and its sign stay on one line.
+    out.replace(" %", "\u{a0}%")
 }
 
 /// Returns the width of a line of text in millimetres; `cap_mm` is the height of a capital.
@@ -90,7 +91,7 @@ pub fn wrap(text: &str, face: Face, cap_mm: f64, width_mm: f64) -> Vec<String> {
     let mut lines = Vec::new();
     for paragraph in text.split('\n') {
         let mut line = String::new();
-        for word in paragraph.split_whitespace() {
+        for word in paragraph.split(' ').filter(|word| !word.is_empty()) {
             let joined = if line.is_empty() {
                 word.to_string()
             } else {

@@ -3,7 +3,7 @@
 //! The origin is the paper's top left corner; x runs right, y runs down. Text height is the height of a capital,
 //! as drawing standards give it.
 
-use crate::font::{Face, text_width_mm};
+use crate::font::{Face, printable, text_width_mm, wrap};
 
 /// A place on the paper: millimetres right and down from the top left corner.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -362,18 +362,91 @@ impl Page {
         self.put(role, Shape::Area { ring, fill, stroke });
     }
     /// Adds a line of upright text that starts at `at`.
-    pub fn text(&mut self, role: Role, at: Pt, text: &str, cap_mm: f64, face: Face, ink: Ink) {
+    pub fn text(&mut self, role: Role, at: Pt, text: &str, look: Look) {
+        self.anchored(role, at, text, look, Anchor::Start, 0.0);
+    }
+    /// Adds a line of text held at `anchor` and turned anticlockwise by `angle_deg`.
+    pub fn anchored(&mut self, role: Role, at: Pt, text: &str, look: Look, anchor: Anchor, angle_deg: f64) {
         self.put(
             role,
             Shape::Text(Text {
                 at,
-                text: text.to_string(),
-                cap_mm,
-                face,
-                angle_deg: 0.0,
-                anchor: Anchor::Start,
-                ink,
+                text: printable(text),
+                cap_mm: look.cap_mm,
+                face: look.face,
+                angle_deg,
+                anchor,
+                ink: look.ink,
             }),
         );
+    }
+    /// Adds text in lines no wider than `width_mm`, downward from `top`; returns where it ends.
+    pub fn paragraph(&mut self, role: Role, top: Pt, width_mm: f64, text: &str, look: Look) -> f64 {
+        let mut y = top.y;
+        for line in wrap(&printable(text), look.face, look.cap_mm, width_mm) {
+            self.text(role.clone(), pt(top.x, y + look.rise_mm()), &line, look);
+            y += look.step_mm();
+        }
+        y
+    }
+    /// Adds another page's items, moved right and down.
+    pub fn stamp(&mut self, items: &[Item], by: Pt) {
+        let moved = |p: &Pt| pt(p.x + by.x, p.y + by.y);
+        for item in items {
+            let mut item = item.clone();
+            match &mut item.shape {
+                Shape::Text(text) => text.at = moved(&text.at),
+                Shape::Line { points: places, .. } | Shape::Area { ring: places, .. } => {
+                    places.iter_mut().for_each(|p| *p = moved(p));
+                }
+                Shape::Strokes { segments, .. } => {
+                    segments.iter_mut().flatten().for_each(|p| *p = moved(p));
+                }
+            }
+            self.items.push(item);
+        }
+    }
+}
+
+/// How text looks: height of a capital, face, colour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// Height of a capital in millimetres.
+    pub cap_mm: f64,
+    /// Face.
+    pub face: Face,
+    /// Colour.
+    pub ink: Ink,
+}
+
+impl Look {
+    /// Smallest text on a sheet: 2.5 mm.
+    pub const SMALL: Look = Look::new(2.5, Face::Regular, Ink::BLACK);
+    /// Smallest text, second voice.
+    pub const NOTE: Look = Look::new(2.5, Face::Regular, Ink::GREY);
+    /// Smallest text, bold.
+    pub const STRONG: Look = Look::new(2.5, Face::Bold, Ink::BLACK);
+    /// Field labels: 3.5 mm.
+    pub const FIELD: Look = Look::new(3.5, Face::Regular, Ink::BLACK);
+    /// Field labels, bold.
+    pub const HEAD: Look = Look::new(3.5, Face::Bold, Ink::BLACK);
+    /// Levels, depths and warnings: 5 mm.
+    pub const BIG: Look = Look::new(5.0, Face::Bold, Ink::BLACK);
+
+    /// Returns a look.
+    pub const fn new(cap_mm: f64, face: Face, ink: Ink) -> Look {
+        Look { cap_mm, face, ink }
+    }
+    /// Returns it in another colour.
+    pub const fn in_ink(self, ink: Ink) -> Look {
+        Look { ink, ..self }
+    }
+    /// Returns the distance from line to line.
+    pub fn step_mm(self) -> f64 {
+        self.cap_mm * 1.7
+    }
+    /// Returns the distance from the top of a line to its baseline.
+    pub fn rise_mm(self) -> f64 {
+        self.cap_mm * 1.25
     }
 }
