@@ -38,6 +38,9 @@ pub mod station;
 pub mod station_geometry;
 pub mod station_report;
 
+pub mod blunder;
+mod blunder_words;
+
 pub mod check_shot;
 pub mod shot;
 

@@ -7,8 +7,9 @@
 use nalgebra::{Matrix3, Matrix3x4, Vector3};
 
 use crate::finding::Finding;
-use crate::reduction::reduce_slope;
-use crate::sight::{Conditions, InstrumentSpec, TargetSpec};
+use crate::observation::ObservationError;
+use crate::reduction::{corrected_slope, reduce_slope};
+use crate::sight::{Conditions, InstrumentSpec, Sight, TargetSpec, check_sight, mean_faces};
 use crate::station::StationFix;
 use crate::uncertainty::PointCovariance;
 
@@ -63,6 +64,23 @@ pub struct ShotPosition {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum ShotError {
+    /// A figure that a polar shot needs was not read.
+    #[error("{target}: no {what} was read; a shot needs direction, zenith angle and slope distance")]
+    Missing {
+        /// The target.
+        target: String,
+        /// Which figure.
+        what: &'static str,
+    },
+    /// The sights cannot be meant.
+    #[error(transparent)]
+    Sight(#[from] ObservationError),
+    /// Sights of one shot with different target heights or prisms.
+    #[error("{target}: the sights of one shot differ in target height or prism; book them apart")]
+    Mixed {
+        /// The target.
+        target: String,
+    },
     /// The station has no orientation.
     #[error(
         "the station was solved without directions and cannot turn a shot into a position; read a direction to control"
@@ -76,6 +94,38 @@ pub enum ShotError {
         /// The value, in radians or metres.
         value: f64,
     },
+}
+
+/// Means the sights of one target into a shot: faces meant, the distance corrected for prism and air.
+///
+/// # Errors
+/// [`ShotError`]: a figure missing or out of reason, or sights that do not belong together.
+pub fn shot_from_sights(sights: &[&Sight], conditions: &Conditions) -> Result<Shot, ShotError> {
+    let first = sights.first().copied();
+    let target = first.map_or(String::new(), |s| s.target.clone());
+    let missing = |what| ShotError::Missing {
+        target: target.clone(),
+        what,
+    };
+    let first = first.ok_or_else(|| missing("sight"))?;
+    let alike = |s: &&Sight| {
+        s.target_height_m == first.target_height_m && s.prism_constant_m == first.prism_constant_m
+    };
+    if !sights.iter().all(alike) {
+        return Err(ShotError::Mixed { target });
+    }
+    for sight in sights {
+        check_sight(sight)?;
+    }
+    let mean = mean_faces(sights)?;
+    let slope = mean.slope_m.ok_or_else(|| missing("slope distance"))?;
+    Ok(Shot {
+        direction_rad: mean.direction_rad.ok_or_else(|| missing("direction"))?,
+        zenith_rad: mean.zenith_rad.ok_or_else(|| missing("zenith angle"))?,
+        slope_m: corrected_slope(slope, conditions.air_ppm, first.prism_constant_m),
+        target_height_m: first.target_height_m,
+        both_faces: mean.both_faces,
+    })
 }
 
 fn check_shot_figures(shot: &Shot) -> Result<(), ShotError> {

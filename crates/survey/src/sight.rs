@@ -143,10 +143,12 @@ pub struct FaceMean {
     pub zenith_rad: Option<f64>,
     /// Slope distance as displayed, in metres.
     pub slope_m: Option<f64>,
-    /// Whether both faces were read.
+    /// Whether both faces were read, for every angle there is.
     pub both_faces: bool,
-    /// How many readings on the poorer face, or on the only one.
-    pub repeats: usize,
+    /// How many directions on the poorer face, or on the only one.
+    pub direction_repeats: usize,
+    /// How many zenith angles on the poorer face, or on the only one.
+    pub zenith_repeats: usize,
     /// Half the difference left minus right of the directions, in radians.
     pub collimation_rad: Option<f64>,
     /// Half of what the two zenith angles miss a full circle by, in radians.
@@ -173,7 +175,6 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
     let mut mean = FaceMean::default();
     let mut directions = [(0.0, 0usize); 2];
     let mut zeniths = [(0.0, 0usize); 2];
-    let mut counts = [0usize; 2];
     let mut first = None;
     let (mut slope, mut slopes, mut least, mut most) = (0.0, 0usize, f64::INFINITY, 0.0f64);
     for sight in sights {
@@ -187,7 +188,6 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
         }
         let right = face_of(sight) == Face::Right;
         let side = usize::from(right);
-        counts[side] += 1;
         if let Some(direction) = sight.direction_rad {
             let turned = if right { direction - PI } else { direction };
             // Meant as small differences from the first, so that readings about zero do not cancel.
@@ -221,12 +221,15 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
     mean.index_rad = index;
     mean.slope_m = (slopes > 0).then(|| slope / slopes as f64);
     mean.slope_spread_m = if slopes > 1 { most - least } else { 0.0 };
-    mean.both_faces = counts[0] > 0 && counts[1] > 0;
-    mean.repeats = if mean.both_faces {
-        counts[0].min(counts[1])
-    } else {
-        counts[0] + counts[1]
+    mean.both_faces = (direction.is_some() || zenith.is_some())
+        && direction.is_some() == collimation.is_some()
+        && zenith.is_some() == index.is_some();
+    let repeats = |sides: [(f64, usize); 2]| match sides.map(|s| s.1) {
+        [0, n] | [n, 0] => n,
+        [l, r] => l.min(r),
     };
+    mean.direction_repeats = repeats(directions);
+    mean.zenith_repeats = repeats(zeniths);
     Ok(mean)
 }
 
@@ -273,11 +276,14 @@ pub fn set_up_from_sights(
     let mut widened = vec![false; control.len()];
     for (to, group) in &groups {
         let mean = mean_faces(group)?;
-        face_findings(group, &mean, instrument, &mut findings);
+        findings.extend(repeat_findings(group, &mean, instrument));
         let point = &mut control[*to];
         if !widened[*to] {
             widened[*to] = true;
-            let height = group.iter().fold(0.0, |h: f64, s| h.max(s.target_height_m));
+            let height = sights
+                .iter()
+                .filter(|s| s.target == point.id)
+                .fold(0.0, |h: f64, s| h.max(s.target_height_m));
             let plan = target.plan_variance_m2(height);
             point.covariance.ee_m2 += plan;
             point.covariance.nn_m2 += plan;
@@ -304,7 +310,7 @@ pub fn set_up_from_sights(
     Ok((set_up, findings))
 }
 
-fn check_sight(sight: &Sight) -> Result<(), ObservationError> {
+pub(crate) fn check_sight(sight: &Sight) -> Result<(), ObservationError> {
     let figures = [
         (sight.direction_rad, "direction"),
         (sight.zenith_rad, "zenith angle"),
@@ -356,14 +362,12 @@ fn observe(
             round: sight.round,
         });
     };
-    let factor = instrument.face_factor(mean.both_faces) / (mean.repeats.max(1) as f64).sqrt();
-    let sigma_zenith = instrument.sigma_zenith_rad * factor;
+    let factor = |both: bool, repeats: usize| instrument.face_factor(both) / (repeats.max(1) as f64).sqrt();
+    let sigma_direction =
+        instrument.sigma_direction_rad * factor(mean.collimation_rad.is_some(), mean.direction_repeats);
+    let sigma_zenith = instrument.sigma_zenith_rad * factor(mean.index_rad.is_some(), mean.zenith_repeats);
     if let Some(direction) = mean.direction_rad {
-        add(
-            Quantity::Direction,
-            direction,
-            instrument.sigma_direction_rad * factor,
-        );
+        add(Quantity::Direction, direction, sigma_direction);
     }
     let slope = mean
         .slope_m
@@ -398,13 +402,12 @@ fn observe(
 /// Beyond this many sigmas two readings of one thing are called different.
 const REPEAT_SIGMAS: f64 = 4.0;
 
-fn face_findings(
-    group: &[&Sight],
-    mean: &FaceMean,
-    instrument: &InstrumentSpec,
-    findings: &mut Vec<Finding>,
-) {
-    let target = &group[0].target;
+/// Returns what is doubtful about the repeats of one target: faces and distances that disagree, a face booked wrong.
+pub fn repeat_findings(group: &[&Sight], mean: &FaceMean, instrument: &InstrumentSpec) -> Vec<Finding> {
+    let mut findings = Vec::new();
+    let Some(target) = group.first().map(|s| &s.target) else {
+        return findings;
+    };
     for sight in group {
         if let (Some(booked), Some(_)) = (sight.face, sight.zenith_rad)
             && booked != face_of(sight)
@@ -448,6 +451,7 @@ fn face_findings(
             ),
         ));
     }
+    findings
 }
 
 #[cfg(test)]

@@ -177,6 +177,10 @@ fn join_rounds(set_up: &SetUp, seen: &mut [Seen]) {
 /// A misfit larger than this counts as this, in metres: more says only "wrong".
 const CUT_M: f64 = 0.25;
 
+/// So many directions are each tried for how the circle was turned; more than half of all would have to be wrong to
+/// spoil all of them.
+const MOST_TURNS: usize = 12;
+
 /// Sums the cut-off squares of what the readings disagree with a place, in square metres.
 fn disagreement(seen: &[Seen], place: Plan) -> f64 {
     let mut total = 0.0;
@@ -198,6 +202,7 @@ fn disagreement(seen: &[Seen], place: Plan) -> f64 {
     for round in rounds {
         let of_round = || turned.iter().filter(|t| t.0 == round);
         let best = of_round()
+            .take(MOST_TURNS)
             .map(|trial| {
                 of_round()
                     .map(|t| (half_turn(t.1 - trial.1).abs() * t.2).min(CUT_M).powi(2))
@@ -210,7 +215,7 @@ fn disagreement(seen: &[Seen], place: Plan) -> f64 {
 }
 
 /// At most this many candidates are compared; with more points the rest repeat the same geometry.
-const MOST_CANDIDATES: usize = 600;
+const MOST_CANDIDATES: usize = 150;
 
 /// Finds a first place for the station.
 ///
@@ -282,8 +287,15 @@ fn choose(seen: &[Seen], candidates: &[Plan]) -> Result<Plan, StartError> {
 
 fn pair_candidates(seen: &[Seen]) -> Vec<Plan> {
     let mut found = Vec::new();
-    for (i, a) in seen.iter().enumerate() {
-        for b in &seen[i + 1..] {
+    let n = seen.len();
+    // Neighbours first, then ever farther apart, so that a cut list still uses every point.
+    for apart in 1..=n / 2 {
+        for i in 0..n {
+            let j = (i + apart) % n;
+            if 2 * apart == n && j < i {
+                continue;
+            }
+            let (a, b) = (&seen[i], &seen[j]);
             if found.len() >= MOST_CANDIDATES {
                 return found;
             }

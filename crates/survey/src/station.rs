@@ -166,8 +166,17 @@ pub(crate) use with_unknowns;
 pub fn adjust_station(set_up: &SetUp) -> Result<StationSolution, StationError> {
     set_up.check()?;
     let start = find_start(set_up)?;
+    adjust_station_from(set_up, &start)
+}
+
+/// Solves the station from a given first place, where the readings alone leave two.
+///
+/// # Errors
+/// [`StationError`].
+pub fn adjust_station_from(set_up: &SetUp, start: &Start) -> Result<StationSolution, StationError> {
+    set_up.check()?;
     let layout = checked_layout(set_up)?;
-    with_unknowns!(layout.unknowns, solution_only, set_up, &start, layout)
+    with_unknowns!(layout.unknowns, solution_only, set_up, start, layout)
 }
 
 fn solution_only<const U: usize>(
@@ -189,6 +198,29 @@ pub(crate) fn checked_layout(set_up: &SetUp) -> Result<Layout, StationError> {
         });
     }
     Ok(layout)
+}
+
+/// Returns what a reading should be from a solved station, in its own unit; `None` when the station lacks what it needs.
+///
+/// A direction comes out between -pi and pi, of the first round.
+pub fn computed_value(set_up: &SetUp, fix: &StationFix, observation: &Observation) -> Option<f64> {
+    let point = set_up.control.get(observation.to)?;
+    let (de, dn) = (point.easting_m - fix.easting_m, point.northing_m - fix.northing_m);
+    let ground_distance = de.hypot(dn) / set_up.grid_scale;
+    if observation.quantity == Quantity::HorizontalDistance {
+        return Some(ground_distance);
+    }
+    if observation.quantity == Quantity::Direction {
+        return Some(half_turn(de.atan2(dn) - fix.orientation_rad?));
+    }
+    let axis = fix.level_m? + set_up.instrument_height_m;
+    let rise = point.level_m? + observation.target_height_m - axis;
+    let (arm, up) = instrument_frame(ground_distance, rise, set_up.curvature);
+    Some(if observation.quantity == Quantity::Zenith {
+        arm.atan2(up)
+    } else {
+        arm.hypot(up)
+    })
 }
 
 /// The most steps before the adjustment is called unsettled.
@@ -325,7 +357,7 @@ fn first_unknowns<const U: usize>(set_up: &SetUp, start: &Start, layout: Layout)
 }
 
 /// The turn that the others lie nearest to, by the sum of differences: one wrong direction does not move it.
-fn middle_turn(turns: &[f64]) -> f64 {
+pub(crate) fn middle_turn(turns: &[f64]) -> f64 {
     let mut best = (f64::INFINITY, 0.0);
     for trial in turns {
         let sum: f64 = turns.iter().map(|t| half_turn(t - trial).abs()).sum();
