@@ -5,8 +5,8 @@
 //! `C = F F'`; they are eliminated point by point (a 3 by 3 inverse each), so the answer is exactly that of the full
 //! adjustment and the work grows with the number of rows only.
 //! With `W` the inverse of the readings' covariance as the station sees it and `M = W - W A inv(A'WA) A'W`, every
-//! figure of the report is a quotient of sums over `M`: W. Baarda's data snooping (1968), as in the textbooks on
-//! least squares (from memory).
+//! figure of the report is a quotient of sums over `M`: data snooping
+//! ([`crate::sources::BAARDA_1968`]).
 
 use nalgebra::{Matrix3, SMatrix, SVector, Vector3};
 

@@ -17,7 +17,7 @@ pub struct CheckTolerance {
 }
 
 impl Default for CheckTolerance {
-    /// 3 mm each: what is expected of an instrument for millimetre work (common practice, from memory of the trade).
+    /// 3 mm each: what is expected of an instrument for millimetre work ([`crate::sources::SET_UP_PRACTICE`]).
     fn default() -> Self {
         Self {
             plan_m: 0.003,

@@ -1,8 +1,6 @@
 //! The first velocity correction: what the air does to a distance measured by light.
 //!
-//! Formulas: IAG resolution 3 (1999), closed formula for the group refractive index, and the vapour pressure
-//! formula given with it in J. M. Rueger, *Electronic Distance Measurement* (second-hand, as quoted in a public
-//! geodesy library).
+//! Formulas: [`crate::sources::IAG_1999`].
 
 /// The air along a sight and the light that crosses it.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,7 +1,7 @@
 //! Polar shots from a known station to positions with their full covariance.
 //!
 //! Axes east, north, level; azimuth = orientation + direction, clockwise from grid north.
-//! Propagation of variances in closed form (C. D. Ghilani, *Adjustment Computations*, from memory), checked against
+//! Propagation of variances in closed form ([`crate::sources::GHILANI`], from memory), checked against
 //! independent figures and a simulation in `tests/polar_point.rs`.
 
 use nalgebra::{Matrix3, Matrix3x4, Vector3};

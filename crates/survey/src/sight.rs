@@ -62,7 +62,7 @@ pub struct InstrumentSpec {
     /// Standard deviation of a zenith angle read once on both faces, in radians.
     pub sigma_zenith_rad: f64,
     /// What a reading on one face only is worse by: the square root of two where the maker's figure is that of a field
-    /// test on both faces (ISO 17123-3, from memory).
+    /// test on both faces ([`crate::sources::ISO_17123_3`]).
     pub one_face_factor: f64,
 }
 

@@ -62,3 +62,31 @@ pub const F_TWO_DEGREES: Source = Source {
     title: "Tail of the F distribution with 2 and d degrees of freedom",
     seen: "derived; follows from the beta integral",
 };
+
+/// Baarda: redundancy numbers, standardized residuals and reliability.
+pub const BAARDA_1968: Source = Source {
+    author: "W. Baarda",
+    title: "A Testing Procedure for Use in Geodetic Networks (Netherlands Geodetic Commission, 1968)",
+    seen: "from memory; figures checked against two independent programs",
+};
+
+/// The closed formula for the group refractivity of air, and the vapour pressure formula that goes with it.
+pub const IAG_1999: Source = Source {
+    author: "International Association of Geodesy; J. M. Rueger",
+    title: "Resolution 3 (1999); Electronic Distance Measurement, equations 5.12, 5.27 and 6.11 to 6.13",
+    seen: "seen quoted in a public geodesy library, which cites the equations",
+};
+
+/// What a theodolite's stated standard deviation means: a direction read once on both faces.
+pub const ISO_17123_3: Source = Source {
+    author: "International Organization for Standardization",
+    title: "ISO 17123-3: field procedures for testing theodolites",
+    seen: "from memory",
+};
+
+/// What the trade expects of set-ups: ranges, sectors, tolerances, free scale for diagnosis only.
+pub const SET_UP_PRACTICE: Source = Source {
+    author: "common practice",
+    title: "Free stations and check shots on building sites",
+    seen: "from memory of the trade; every limit can be set",
+};

@@ -181,8 +181,8 @@ const CUT_M: f64 = 0.25;
 /// spoil all of them.
 const MOST_TURNS: usize = 12;
 
-/// Sums the cut-off squares of what the readings disagree with a place, in square metres.
-fn disagreement(seen: &[Seen], place: Plan) -> f64 {
+/// Sums the cut-off squares of what the readings disagree with a place, in square metres; stops once beyond `enough`.
+fn disagreement(seen: &[Seen], place: Plan, enough: f64) -> f64 {
     let mut total = 0.0;
     let mut turned: Vec<(usize, f64, f64)> = Vec::with_capacity(seen.len());
     for point in seen {
@@ -194,6 +194,9 @@ fn disagreement(seen: &[Seen], place: Plan) -> f64 {
         if let Some((round, direction)) = point.direction {
             turned.push((round, e.atan2(n) - direction, far));
         }
+    }
+    if total > enough {
+        return f64::INFINITY;
     }
     // Every direction in turn says how the circle was turned; the one that most others agree with counts.
     let mut rounds: Vec<usize> = turned.iter().map(|t| t.0).collect();
@@ -259,12 +262,18 @@ fn find_place(seen: &[Seen]) -> Result<Plan, StartError> {
     choose(seen, &candidates)
 }
 
+/// Two places whose sums differ by less than this fit alike, in square metres.
+const TWIN_M2: f64 = 1e-8;
+
 fn choose(seen: &[Seen], candidates: &[Plan]) -> Result<Plan, StartError> {
     let mut best: Option<(f64, Plan)> = None;
-    let scores: Vec<f64> = candidates.iter().map(|c| disagreement(seen, *c)).collect();
-    for (score, place) in scores.iter().zip(candidates) {
-        if score.is_finite() && best.is_none_or(|b| *score < b.0) {
-            best = Some((*score, *place));
+    let mut scores = Vec::with_capacity(candidates.len());
+    for place in candidates {
+        let enough = best.map_or(f64::INFINITY, |b| b.0 + TWIN_M2);
+        let score = disagreement(seen, *place, enough);
+        scores.push(score);
+        if score.is_finite() && best.is_none_or(|b| score < b.0) {
+            best = Some((score, *place));
         }
     }
     let Some((least, place)) = best else {
@@ -277,7 +286,7 @@ fn choose(seen: &[Seen], candidates: &[Plan]) -> Result<Plan, StartError> {
     };
     // A second place, metres away, that no reading tells from the first.
     let twin = scores.iter().zip(candidates).any(|(score, other)| {
-        (other[0] - place[0]).hypot(other[1] - place[1]) > 1.0 && *score <= least + 1e-8
+        (other[0] - place[0]).hypot(other[1] - place[1]) > 1.0 && *score <= least + TWIN_M2
     });
     if twin {
         return Err(StartError::Ambiguous);

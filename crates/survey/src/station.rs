@@ -4,8 +4,7 @@
 //! and one orientation (rad) for each round of directions. The scale is held fixed.
 //! Directions are clockwise; azimuth(station to target) = orientation + direction. A zenith angle runs from the
 //! instrument's axis (mark + instrument height) to the target (control + target height).
-//! Source: the observation equations of any textbook on adjustment (C. D. Ghilani, *Adjustment Computations*), from
-//! memory; checked against independent solutions in `tests/free_station.rs`.
+//! Source: the observation equations of any textbook on adjustment ([`crate::sources::GHILANI`]), from memory; checked against independent solutions in `tests/free_station.rs`.
 
 use nalgebra::{Matrix4, SVector, Vector3};
 

@@ -8,7 +8,7 @@ use crate::resection::{Plan, danger_circle};
 use crate::shot::{SightLimits, sight_findings};
 use crate::station_report::{StationReport, W_CRITICAL};
 
-/// Limits beyond which a station is warned of (common practice, from memory of the trade).
+/// Limits beyond which a station is warned of ([`crate::sources::SET_UP_PRACTICE`]).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StationLimits {
     /// Control seen within a smaller angle than this is a narrow sector, in radians.

@@ -2,7 +2,7 @@
 //!
 //! Standard deviations are a-priori (variance factor 1): a station whose readings happen to agree is not called better
 //! than its instrument.
-//! Redundancy numbers, standardized residuals (w-test) and reliability after W. Baarda (1968); tests and their usual
+//! Redundancy numbers, standardized residuals (w-test) and reliability: [`crate::sources::BAARDA_1968`]; tests and their usual
 //! levels from memory of the textbooks, the values checked against two independent programs.
 
 use nalgebra::{Matrix2, Vector2, Vector3};
