@@ -103,12 +103,22 @@ pub enum Form {
 pub struct Dig {
     stated: Vec<Solid>,
     grown: Vec<Solid>,
+    stated_bounds: Vec<Bounds>,
+    grown_bounds: Vec<Bounds>,
     stated_box: PlanBox,
     grown_box: PlanBox,
     /// The area over which the floor is not known, because the surface does not reach there. Square metres.
     pub floor_unknown_area_m2: f64,
     /// Whether a batter runs out beyond the surface, so that its top was taken from the part that is known.
     pub batter_beyond_surface: bool,
+}
+
+/// The box round one solid: its plan at its top, and its levels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Bounds {
+    pub(crate) plan: PlanBox,
+    pub(crate) lowest_m: f64,
+    pub(crate) highest_m: f64,
 }
 
 /// An excavation that cannot be answered.
@@ -254,23 +264,40 @@ impl Dig {
     }
 
     fn of_solids(stated: Vec<Solid>, grown: Vec<Solid>) -> Dig {
-        let round = |solids: &[Solid]| {
-            PlanBox::around(solids.iter().flat_map(|solid| {
-                let b = solid.plan_box();
-                [b.min, b.max]
-            }))
-            .unwrap_or(PlanBox {
+        let bounds = |solids: &[Solid]| -> Vec<Bounds> {
+            let of_one = |solid: &Solid| Bounds {
+                plan: solid.plan_box(),
+                lowest_m: solid.lowest_m(),
+                highest_m: match solid {
+                    Solid::Pit(_) => f64::INFINITY,
+                    Solid::Leg(leg) => leg.levels_m().1,
+                },
+            };
+            solids.iter().map(of_one).collect()
+        };
+        let round = |bounds: &[Bounds]| {
+            PlanBox::around(bounds.iter().flat_map(|b| [b.plan.min, b.plan.max])).unwrap_or(PlanBox {
                 min: Vec2::zeros(),
                 max: Vec2::zeros(),
             })
         };
+        let (stated_bounds, grown_bounds) = (bounds(&stated), bounds(&grown));
         Dig {
-            stated_box: round(&stated),
-            grown_box: round(&grown),
+            stated_box: round(&stated_bounds),
+            grown_box: round(&grown_bounds),
             stated,
             grown,
+            stated_bounds,
+            grown_bounds,
             floor_unknown_area_m2: 0.0,
             batter_beyond_surface: false,
+        }
+    }
+
+    pub(crate) fn bounds(&self, form: Form) -> &[Bounds] {
+        match form {
+            Form::Stated => &self.stated_bounds,
+            Form::Grown => &self.grown_bounds,
         }
     }
 

@@ -111,20 +111,39 @@ pub(crate) fn joint_area_m2(pieces: &[PlanPiece]) -> f64 {
     geo::algorithm::unary_union(&polygons).unsigned_area()
 }
 
-/// Returns the convex polygon about `corners` and a disc of `radius_m` at each: never less than the rounded one.
+/// Returns the convex polygon about a convex one (or a point, or a segment) moved out by `radius_m`.
+///
+/// Sides move out exactly; each rounded corner becomes tangents to its arc, `sides` of them to a full turn, so that
+/// nothing of the rounded one is left out.
 pub(crate) fn grown_polygon(corners: &[Vec2], radius_m: f64, sides: usize) -> Vec<Vec2> {
-    // The polygon about the disc: its sides touch the disc, so its corners lie farther out.
-    let out_m = radius_m / (TAU / (2.0 * sides as f64)).cos();
-    let ring = (0..sides).map(|i| {
-        Vec2::new(
-            (TAU * i as f64 / sides as f64).cos(),
-            (TAU * i as f64 / sides as f64).sin(),
-        ) * out_m
-    });
-    let points: Vec<Vec2> = ring
-        .flat_map(|step| corners.iter().map(move |p| p + step))
-        .collect();
-    convex_hull(points)
+    let mut kept = corners.to_vec();
+    kept.dedup();
+    while kept.len() > 1 && kept.first() == kept.last() {
+        kept.pop();
+    }
+    let count = kept.len();
+    let step = TAU / sides as f64;
+    let mut ring = Vec::with_capacity(sides + 2 * count);
+    for i in 0..count {
+        // Outward of a side is to its right.
+        let outward = |from: Vec2, to: Vec2| (from.x - to.x).atan2(to.y - from.y);
+        let (before, after) = (kept[(i + count - 1) % count], kept[(i + 1) % count]);
+        let (first, turn) = if count == 1 {
+            (0.0, TAU)
+        } else {
+            let first = outward(before, kept[i]);
+            (first, (outward(kept[i], after) - first).rem_euclid(TAU))
+        };
+        // A corner that is straight but for rounding may seem to turn all the way round.
+        let turn = if count > 2 && turn > 0.75 * TAU { 0.0 } else { turn };
+        let parts = (turn / step).ceil().max(1.0);
+        let out_m = radius_m / (turn / (2.0 * parts)).cos();
+        for k in 0..parts as usize {
+            let angle = first + (k as f64 + 0.5) * turn / parts;
+            ring.push(kept[i] + Vec2::new(angle.cos(), angle.sin()) * out_m);
+        }
+    }
+    ring
 }
 
 /// Returns the convex hull, counter-clockwise, by the monotone chain.

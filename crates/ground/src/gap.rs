@@ -7,7 +7,7 @@ use crate::Vec3;
 use crate::convex::{Apart, Stop, apart_in_plan, apart_in_space, disc_of_leg_m, disc_of_solid_m};
 use crate::dig::{Dig, Form};
 use crate::facet::PlanBox;
-use crate::leg::{Leg, legs_of};
+use crate::leg::{Leg, Legs};
 use crate::near::{near_part, overlapping_part};
 use crate::plumb::plumb_height;
 use crate::solid::{Body, Solid};
@@ -98,16 +98,17 @@ pub enum GapError {
 /// # Errors
 /// [`GapError`] when the tube has no leg or a size that is not finite.
 pub fn tube_gaps(tube: &Tube, dig: &Dig, near_m: f64) -> Result<TubeGaps, GapError> {
-    let legs = legs_of(tube)?;
-    let stated = least_gaps(&legs, dig.solids(Form::Stated), |leg| Some(leg.stated));
-    let placed = legs.iter().all(|leg| leg.grown.is_some());
-    let grown = placed.then(|| least_gaps(&legs, dig.solids(Form::Grown), |leg| leg.grown));
+    let legs = Legs::of(tube)?;
+    let mut away = Vec::with_capacity(legs.count());
+    let stated = least_gaps(&legs, dig, Form::Stated, &mut away);
     let overlap_m = if stated.shortest.gap_m > 0.0 {
         0.0
     } else {
-        overlap_m(&legs, dig.solids(Form::Stated))
+        overlap_m(&legs, dig, &away)
     };
-    let parts = near_parts(&legs, dig.solids(Form::Grown), near_m);
+    let placed = tube.vertices.iter().all(|vertex| vertex.growth.is_some());
+    let grown = placed.then(|| least_gaps(&legs, dig, Form::Grown, &mut away));
+    let parts = near_parts(&legs, dig, near_m, placed.then_some(&away));
     let top_level_m = top_level(&legs, &parts);
     let worst = |gap: fn(&Least) -> Gap| grown.as_ref().map(gap).ok_or(NoNumber::NotPlaced);
     Ok(TubeGaps {
@@ -135,14 +136,6 @@ struct Least {
     vertical: Result<Gap, NoNumber>,
 }
 
-/// What the boxes of a pair prove about it.
-struct Pair {
-    leg: usize,
-    solid: usize,
-    horizontal_m: f64,
-    shortest_m: f64,
-}
-
 const NOWHERE: Gap = Gap {
     gap_m: f64::INFINITY,
     on_run: Vec3::new(0.0, 0.0, 0.0),
@@ -150,49 +143,68 @@ const NOWHERE: Gap = Gap {
     chainage_m: 0.0,
 };
 
-fn least_gaps(legs: &[Leg], solids: &[Solid], body_of: impl Fn(&Leg) -> Option<Body>) -> Least {
-    let mut pairs = Vec::with_capacity(legs.len() * solids.len());
-    for (l, leg) in legs.iter().enumerate() {
-        let Some(body) = body_of(leg) else { continue };
-        let (plan, levels) = (body.plan_box(), body.levels_m());
-        for (s, solid) in solids.iter().enumerate() {
-            let horizontal_m = plan_box_gap(&plan, &solid.plan_box());
-            let above = solid.lowest_m() - levels.1;
-            let below = match solid {
-                Solid::Pit(_) => f64::NEG_INFINITY,
-                Solid::Leg(other) => levels.0 - other.levels_m().1,
-            };
-            pairs.push(Pair {
-                leg: l,
-                solid: s,
-                horizontal_m,
-                shortest_m: horizontal_m.hypot(above.max(below).max(0.0)),
-            });
-        }
-    }
-    // The likeliest pair first: what it gives rules most of the others out.
-    if let Some(first) = (0..pairs.len()).min_by(|&i, &j| pairs[i].shortest_m.total_cmp(&pairs[j].shortest_m))
-    {
-        pairs.swap(0, first);
-    }
+/// Finds the least of each number; `away` is left with each leg's distance in plan from the box round it all, at
+/// least.
+fn least_gaps(legs: &Legs<'_>, dig: &Dig, form: Form, away: &mut Vec<f64>) -> Least {
+    let body_of = |leg: &Leg| match form {
+        Form::Stated => Some(leg.stated),
+        Form::Grown => leg.grown,
+    };
+    let around = dig.plan_box(form);
+    away.clear();
+    away.extend(
+        legs.iter()
+            .map(|leg| body_of(&leg).map_or(f64::INFINITY, |body| plan_box_gap(&body.plan_box(), &around))),
+    );
     let mut least = Least {
         shortest: NOWHERE,
         horizontal: NOWHERE,
         vertical: Err(NoNumber::NotUnder),
     };
-    for pair in &pairs {
-        let leg = &legs[pair.leg];
-        if let Some(body) = body_of(leg) {
-            measure(leg, &body, &solids[pair.solid], pair, &mut least);
+    // The likeliest leg first: what it gives rules most of the others out.
+    let first = (0..away.len())
+        .min_by(|&i, &j| away[i].total_cmp(&away[j]))
+        .unwrap_or(0);
+    let rest = (0..away.len()).filter(|&i| i != first);
+    for i in std::iter::once(first).chain(rest) {
+        if away[i] > 0.0 && away[i] >= least.shortest.gap_m {
+            continue;
+        }
+        let leg = legs.get(i);
+        let Some(body) = body_of(&leg) else { continue };
+        let (plan, levels) = (body.plan_box(), body.levels_m());
+        for (solid, bounds) in dig.solids(form).iter().zip(dig.bounds(form)) {
+            let horizontal_m = plan_box_gap(&plan, &bounds.plan);
+            let upright_m = (bounds.lowest_m - levels.1)
+                .max(levels.0 - bounds.highest_m)
+                .max(0.0);
+            let pair = Pair {
+                horizontal_m,
+                shortest_m: (horizontal_m * horizontal_m + upright_m * upright_m).sqrt(),
+                lowest_m: bounds.lowest_m - levels.1,
+            };
+            measure(&leg, &body, solid, &pair, &mut least);
         }
     }
     least
 }
 
+/// What the boxes of a pair prove about its numbers, metres.
+struct Pair {
+    horizontal_m: f64,
+    shortest_m: f64,
+    lowest_m: f64,
+}
+
 fn measure(leg: &Leg, body: &Body, solid: &Solid, pair: &Pair, least: &mut Least) {
     let wants_horizontal = pair.horizontal_m < least.horizontal.gap_m;
     let wants_shortest = pair.shortest_m < least.shortest.gap_m;
-    let may_lie_over = pair.horizontal_m <= 0.0;
+    let may_lie_over = pair.horizontal_m <= 0.0
+        && match least.vertical {
+            Ok(gap) => pair.lowest_m < gap.gap_m,
+            Err(NoNumber::FloorUnknown) => false,
+            Err(_) => true,
+        };
     if !(wants_horizontal || wants_shortest || may_lie_over) {
         return;
     }
@@ -216,7 +228,7 @@ fn measure(leg: &Leg, body: &Body, solid: &Solid, pair: &Pair, least: &mut Least
         least.vertical = Err(NoNumber::FloorUnknown);
     } else if least.vertical != Err(NoNumber::FloorUnknown) {
         let beyond_m = least.vertical.map_or(f64::INFINITY, |gap| gap.gap_m);
-        if solid.lowest_m() - body.levels_m().1 >= beyond_m {
+        if pair.lowest_m >= beyond_m {
             return;
         }
         if let Some(plumb) = plumb_height(body, solid, beyond_m)
@@ -331,18 +343,22 @@ fn at_most(gap: Gap, limit_m: f64) -> Gap {
 fn plan_box_gap(one: &PlanBox, two: &PlanBox) -> f64 {
     let dx = (two.min.x - one.max.x).max(one.min.x - two.max.x).max(0.0);
     let dy = (two.min.y - one.max.y).max(one.min.y - two.max.y).max(0.0);
-    dx.hypot(dy)
+    (dx * dx + dy * dy).sqrt()
 }
 
 /// Returns the length of axis from which the tube reaches into any of the solids.
-fn overlap_m(legs: &[Leg], solids: &[Solid]) -> f64 {
+fn overlap_m(legs: &Legs<'_>, dig: &Dig, away: &[f64]) -> f64 {
     let mut total_m = 0.0;
-    for leg in legs.iter().filter(|leg| !leg.joint) {
+    for leg in (0..legs.count())
+        .filter(|&i| away[i] <= 0.0)
+        .map(|i| legs.get(i))
+        .filter(|leg| !leg.joint)
+    {
         let plan = leg.stated.plan_box();
+        let solids = dig.solids(Form::Stated).iter().zip(dig.bounds(Form::Stated));
         let mut parts: Vec<(f64, f64)> = solids
-            .iter()
-            .filter(|solid| plan_box_gap(&plan, &solid.plan_box()) <= 0.0)
-            .filter_map(|solid| overlapping_part(&leg.stated, solid))
+            .filter(|(_, bounds)| plan_box_gap(&plan, &bounds.plan) <= 0.0)
+            .filter_map(|(solid, _)| overlapping_part(&leg.stated, solid))
             .collect();
         join(&mut parts, 0.0);
         let length_m = (leg.stated.ends[1] - leg.stated.ends[0]).norm();
@@ -351,51 +367,55 @@ fn overlap_m(legs: &[Leg], solids: &[Solid]) -> f64 {
     total_m
 }
 
-/// Returns for each leg the parts of it, from 0 to 1, that lie near any of the solids.
-fn near_parts(legs: &[Leg], solids: &[Solid], near_m: f64) -> Vec<Vec<(f64, f64)>> {
-    legs.iter()
-        .map(|leg| {
-            let Some(body) = leg.grown else {
-                return vec![(0.0, 1.0)];
-            };
-            let plan = body.plan_box();
-            let mut parts: Vec<(f64, f64)> = solids
-                .iter()
-                .filter(|solid| plan_box_gap(&plan, &solid.plan_box()) <= near_m)
-                .filter_map(|solid| near_part(&body, solid, near_m))
-                .collect();
-            join(&mut parts, 0.0);
-            parts
-        })
-        .collect()
+/// A leg by its number, and a part of it from 0 to 1.
+type NearPart = (usize, (f64, f64));
+
+/// Returns the parts of legs that lie near any of the solids, in the order of the legs.
+fn near_parts(legs: &Legs<'_>, dig: &Dig, near_m: f64, away: Option<&Vec<f64>>) -> Vec<NearPart> {
+    let mut all = Vec::new();
+    let mut parts = Vec::new();
+    for i in 0..legs.count() {
+        if away.is_some_and(|away| away[i] > near_m) {
+            continue;
+        }
+        let Some(body) = legs.get(i).grown else {
+            all.push((i, (0.0, 1.0)));
+            continue;
+        };
+        let plan = body.plan_box();
+        parts.clear();
+        let solids = dig.solids(Form::Grown).iter().zip(dig.bounds(Form::Grown));
+        parts.extend(
+            solids
+                .filter(|(_, bounds)| plan_box_gap(&plan, &bounds.plan) <= near_m)
+                .filter_map(|(solid, _)| near_part(&body, solid, near_m)),
+        );
+        join(&mut parts, 0.0);
+        all.extend(parts.iter().map(|&part| (i, part)));
+    }
+    all
 }
 
-fn stretches(legs: &[Leg], parts: &[Vec<(f64, f64)>]) -> Vec<Stretch> {
-    let mut all: Vec<(f64, f64)> = legs
-        .iter()
-        .zip(parts)
-        .flat_map(|(leg, parts)| {
-            parts
-                .iter()
-                .map(|&(from, to)| (leg.chainage_at(from), leg.chainage_at(to)))
-        })
-        .collect();
+fn stretches(legs: &Legs<'_>, parts: &[NearPart]) -> Vec<Stretch> {
+    let chainages = |&(i, (from, to)): &NearPart| {
+        let leg = legs.get(i);
+        (leg.chainage_at(from), leg.chainage_at(to))
+    };
+    let mut all: Vec<(f64, f64)> = parts.iter().map(chainages).collect();
     join(&mut all, 1e-9);
     all.into_iter()
         .map(|(from_m, to_m)| Stretch { from_m, to_m })
         .collect()
 }
 
-fn top_level(legs: &[Leg], parts: &[Vec<(f64, f64)>]) -> Option<(f64, f64)> {
+fn top_level(legs: &Legs<'_>, parts: &[NearPart]) -> Option<(f64, f64)> {
     let mut levels: Option<(f64, f64)> = None;
-    for (leg, parts) in legs.iter().zip(parts) {
-        let [a, b] = leg.stated.ends;
-        let side = leg
-            .stated
-            .half
-            .map_or(0.0, |half| half[0].z.abs() + half[1].z.abs());
-        for t in parts.iter().flat_map(|&(from, to)| [from, to]) {
-            let top = a.z + t * (b.z - a.z) + leg.stated.ball_m + side;
+    for &(i, (from, to)) in parts {
+        let body = legs.get(i).stated;
+        let [a, b] = body.ends;
+        let side = body.half.map_or(0.0, |half| half[0].z.abs() + half[1].z.abs());
+        for t in [from, to] {
+            let top = a.z + t * (b.z - a.z) + body.ball_m + side;
             levels = Some(levels.map_or((top, top), |(low, high)| (low.min(top), high.max(top))));
         }
     }
@@ -405,12 +425,11 @@ fn top_level(legs: &[Leg], parts: &[Vec<(f64, f64)>]) -> Option<(f64, f64)> {
 /// Sorts stretches and joins those that overlap or lie within `slack` of one another.
 fn join(parts: &mut Vec<(f64, f64)>, slack: f64) {
     parts.sort_by(|one, two| one.0.total_cmp(&two.0));
-    let mut kept: Vec<(f64, f64)> = Vec::with_capacity(parts.len());
-    for &(from, to) in parts.iter() {
-        match kept.last_mut() {
-            Some(last) if from <= last.1 + slack => last.1 = last.1.max(to),
-            _ => kept.push((from, to)),
+    parts.dedup_by(|next, kept| {
+        let joined = next.0 <= kept.1 + slack;
+        if joined {
+            kept.1 = kept.1.max(next.1);
         }
-    }
-    *parts = kept;
+        joined
+    });
 }

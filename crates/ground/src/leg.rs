@@ -27,38 +27,73 @@ impl Leg {
     }
 }
 
-/// Returns the convex bodies that together are the tube.
+/// The convex bodies that together are a tube, each made when asked for.
 ///
 /// A bank has a box for each leg, its width level, and a ball of half the diagonal at each inner joint. Through a
 /// plumb leg the width stays as it was in the leg before (or after, at the start); a bank that is plumb all along
 /// has no known turn and is taken as the round tube about it.
+pub(crate) enum Legs<'a> {
+    /// A round tube and its radius.
+    Round(&'a Tube, f64),
+    /// The boxes and joints of a bank.
+    Bank(Vec<Leg>),
+}
+
+impl<'a> Legs<'a> {
+    /// # Errors
+    /// [`GapError`] for a tube with no leg or a size that is not finite.
+    pub(crate) fn of(tube: &'a Tube) -> Result<Legs<'a>, GapError> {
+        if tube.vertices.len() < 2 {
+            return Err(GapError::NoLeg);
+        }
+        if let Some(v) = tube.vertices.iter().position(|v| !is_sound(v, &tube.section)) {
+            return Err(GapError::NotFinite { vertex: v + 1 });
+        }
+        Ok(match tube.section {
+            Section::Round { radius_m } => Legs::Round(tube, radius_m),
+            Section::Bank {
+                half_width_m,
+                half_height_m,
+            } => Legs::Bank(bank(tube, half_width_m, half_height_m)),
+        })
+    }
+
+    pub(crate) fn count(&self) -> usize {
+        match self {
+            Legs::Round(tube, _) => tube.vertices.len() - 1,
+            Legs::Bank(legs) => legs.len(),
+        }
+    }
+
+    pub(crate) fn get(&self, i: usize) -> Leg {
+        match self {
+            Legs::Round(tube, radius_m) => {
+                leg(&tube.vertices[i], &tube.vertices[i + 1], *radius_m, None, false)
+            }
+            Legs::Bank(legs) => legs[i],
+        }
+    }
+
+    pub(crate) fn iter(&self) -> impl Iterator<Item = Leg> + '_ {
+        (0..self.count()).map(|i| self.get(i))
+    }
+}
+
+/// Returns all the bodies of a tube at once.
+///
 /// # Errors
 /// [`GapError`] for a tube with no leg or a size that is not finite.
 pub(crate) fn legs_of(tube: &Tube) -> Result<Vec<Leg>, GapError> {
-    if tube.vertices.len() < 2 {
-        return Err(GapError::NoLeg);
-    }
-    if let Some(v) = tube.vertices.iter().position(|v| !is_sound(v, &tube.section)) {
-        return Err(GapError::NotFinite { vertex: v + 1 });
-    }
-    let (half_width, half_height) = match tube.section {
-        Section::Round { radius_m } => {
-            return Ok(tube
-                .legs()
-                .map(|(a, b)| leg(a, b, radius_m, None, false))
-                .collect());
-        }
-        Section::Bank {
-            half_width_m,
-            half_height_m,
-        } => (half_width_m, half_height_m),
-    };
+    Ok(Legs::of(tube)?.iter().collect())
+}
+
+fn bank(tube: &Tube, half_width: f64, half_height: f64) -> Vec<Leg> {
     let half_diagonal = half_width.hypot(half_height);
     let Some(mut across) = tube.legs().find_map(|(a, b)| level_across(b.axis - a.axis)) else {
-        return Ok(tube
+        return tube
             .legs()
             .map(|(a, b)| leg(a, b, half_diagonal, None, false))
-            .collect());
+            .collect();
     };
     let count = tube.vertices.len();
     let mut legs = Vec::with_capacity(2 * count);
@@ -77,7 +112,7 @@ pub(crate) fn legs_of(tube: &Tube) -> Result<Vec<Leg>, GapError> {
             legs.push(leg(b, b, half_diagonal, None, true));
         }
     }
-    Ok(legs)
+    legs
 }
 
 /// Returns the level direction square to a leg; `None` for a plumb one.

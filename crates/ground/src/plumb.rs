@@ -40,7 +40,7 @@ pub(crate) fn plumb_height(leg: &Body, solid: &Solid, beyond_m: f64) -> Option<P
         let norm = d.norm();
         on_solid += d * (solid.ball_m() / norm);
         on_leg -= d * (leg.ball_m / norm);
-        let flat = d.x.hypot(d.y);
+        let flat = (d.x * d.x + d.y * d.y).sqrt();
         if flat > 0.0 {
             on_solid.x += d.x / flat * SKIN_M;
             on_solid.y += d.y / flat * SKIN_M;

@@ -96,7 +96,7 @@ impl Pit {
             let out = scaled_to(n, self.disc_m);
             point += Vec3::new(out.x, out.y, out.dot(&self.gradient));
         }
-        let flat = d.x.hypot(d.y);
+        let flat = (d.x * d.x + d.y * d.y).sqrt();
         if self.out_m > 0.0 && flat > 0.0 {
             point.x += d.x / flat * self.out_m;
             point.y += d.y / flat * self.out_m;
@@ -118,7 +118,7 @@ impl Pit {
 impl Body {
     /// Returns the farthest point of the core in a direction, and the end it belongs to.
     pub(crate) fn support(&self, d: Vec3) -> (Vec3, usize) {
-        let flat = d.x.hypot(d.y);
+        let flat = (d.x * d.x + d.y * d.y).sqrt();
         let far = |i: usize| self.ends[i].dot(&d) + self.out_m[i] * flat + self.up_m[i] * d.z.abs();
         let end = usize::from(far(1) > far(0));
         let mut point = self.ends[end];
