@@ -333,6 +333,20 @@ fn an_empty_answer_says_how_much_was_searched_and_hatches_the_rest() {
         assert!(printed.contains("No rule set adopted: no verdicts."));
         assert!(printed.contains("Hand-dig zone not set."));
         assert!(printed.contains("not recorded here"));
+        // In the dig, the words stand on the hatch: between its western side and the edge of the search, which
+        // runs from 10.9 to 11.3 m east. Those outside stand west of the searched area.
+        let outline = lines(&sheet.pages[0], |r| *r == Role::DigOutline(0))[0];
+        let page_x = |e: f64| outline[0].x + (e - 8.4) / (14.6 - 8.4) * (outline[1].x - outline[0].x);
+        let spoken = |wanted: &str| -> Vec<Rect> {
+            let texts = sheet.pages[0]
+                .texts()
+                .filter(|(r, t)| **r == Role::Label && t.text == wanted);
+            texts.map(|(_, t)| t.bounds()).collect()
+        };
+        let in_dig = |b: &&Rect| b.x > page_x(8.4) && b.right() < page_x(11.3);
+        let all = [spoken("not recorded here"), spoken("recorded")].concat();
+        assert_eq!(all.iter().filter(in_dig).count(), 1);
+        assert!(all.iter().any(|b| b.right() < page_x(10.8) && !in_dig(&b)));
         let strokes = sheet.pages[0]
             .items
             .iter()

@@ -3,7 +3,7 @@
 use super::frame::{Frame, beside, circle, clip_line, closed, without_repeats};
 use super::grid;
 use super::hatch::{self, Ground};
-use super::label::{Label, Placer};
+use super::label::{Hatched, Label, Placer};
 use super::words::{plus_minus, surface_name};
 use crate::DigPlanInput;
 use crate::page::{Anchor, Ink, Look, Page, Pt, Rect, Role, Stroke, around, pt};
@@ -44,7 +44,9 @@ pub fn draw(input: &DigPlanInput, frame: &Frame, page: &mut Page) -> usize {
         placer.avoid(&run.axis);
         letters(run, frame, page, &mut placer, written, true);
     }
-    let left = placer.place_all(labels, page).len();
+    let left = placer.place_all(labels, page);
+    // Words on the hatch carry no figure: the hatch itself speaks, and the legend.
+    let left = left.iter().filter(|l| l.on_hatch.is_none()).count();
     for (run, written) in runs.iter().zip(&mut written) {
         letters(run, frame, page, &mut placer, written, false);
     }
@@ -363,7 +365,7 @@ fn dig_labels(input: &DigPlanInput, frame: &Frame) -> Vec<Label> {
         short: Vec::new(),
         leader: true,
         framed: true,
-        on_hatch: false,
+        on_hatch: None,
     }]
 }
 
@@ -395,7 +397,7 @@ fn vertices(input: &DigPlanInput, frame: &Frame, page: &mut Page, placer: &mut P
                     short: short_lines(vertex),
                     leader: true,
                     framed: true,
-                    on_hatch: false,
+                    on_hatch: None,
                 },
             ));
         }
@@ -503,7 +505,7 @@ fn crossings(input: &DigPlanInput, frame: &Frame) -> Vec<Label> {
             short: Vec::new(),
             leader: true,
             framed: true,
-            on_hatch: false,
+            on_hatch: None,
         });
     }
     labels
@@ -528,7 +530,7 @@ fn control(input: &DigPlanInput, frame: &Frame, page: &mut Page, placer: &mut Pl
             short: Vec::new(),
             leader: true,
             framed: false,
-            on_hatch: false,
+            on_hatch: None,
         });
     }
     labels
@@ -557,7 +559,7 @@ fn words(at: Pt, text: &str, look: Look) -> Label {
         short: Vec::new(),
         leader: false,
         framed: false,
-        on_hatch: false,
+        on_hatch: None,
     }
 }
 
@@ -570,15 +572,18 @@ fn not_recorded(input: &DigPlanInput, frame: &Frame) -> Vec<Label> {
         let part = around(&clipped);
         // Slivers are hatched; the words stand where they can be read.
         if part.w > 8.0 && part.h > 8.0 {
-            places.push(part.middle());
+            places.push((part.middle(), Hatched::InDig));
         }
     }
-    places.push(pt(frame.view.x + 26.0, frame.view.bottom() - 6.0));
-    let label = |at| Label {
+    places.push((
+        pt(frame.view.x + 26.0, frame.view.bottom() - 6.0),
+        Hatched::Around,
+    ));
+    let label = |(at, which)| Label {
         short: ["not", "recorded", "here"]
             .map(|word| (word.to_string(), Look::HEAD))
             .to_vec(),
-        on_hatch: true,
+        on_hatch: Some(which),
         ..words(at, "not recorded here", Look::HEAD)
     };
     places.into_iter().map(label).collect()

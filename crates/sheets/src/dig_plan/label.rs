@@ -21,8 +21,8 @@ pub struct Label {
     pub leader: bool,
     /// True when it lies in a thin frame.
     pub framed: bool,
-    /// True when it may stand on hatched ground only.
-    pub on_hatch: bool,
+    /// When it may stand on hatched ground only: which.
+    pub on_hatch: Option<Hatched>,
 }
 
 impl Label {
@@ -46,6 +46,15 @@ impl Label {
             page.text(Role::Label, pt(place.x + PAD_MM, baseline), text, *look);
         }
     }
+}
+
+/// Hatched ground.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hatched {
+    /// Inside the dig.
+    InDig,
+    /// Outside it.
+    Around,
 }
 
 /// Takes places on the plan one after the other; what is taken stays taken.
@@ -88,11 +97,20 @@ impl Placer {
     pub fn is_free(&self, place: &Rect) -> bool {
         self.view.holds(place) && !self.taken.iter().any(|t| t.overlaps(place))
     }
-    fn is_hatched(&self, place: &Rect) -> bool {
+    fn is_hatched(&self, place: &Rect, which: Hatched) -> bool {
         (0..=8).all(|i| {
             (0..=3).all(|j| {
                 let (x, y) = (f64::from(i) / 8.0 * place.w, f64::from(j) / 3.0 * place.h);
-                hatch::covers(&self.ground, pt(place.x + x, place.y + y))
+                let at = pt(place.x + x, place.y + y);
+                let in_dig = self
+                    .ground
+                    .dig
+                    .iter()
+                    .filter(|ring| hatch::holds(ring, at))
+                    .count()
+                    % 2
+                    == 1;
+                in_dig == (which == Hatched::InDig) && hatch::covers(&self.ground, at)
             })
         })
     }
@@ -128,10 +146,18 @@ impl Placer {
             }
         }
         for (label, place) in &placed {
-            if label.leader {
-                let line = [label.at, nearest(place, label.at)];
-                page.line(Role::Leader, &line, Stroke::solid(0.9, Ink::WHITE));
-                page.line(Role::Leader, &line, Stroke::solid(0.25, Ink::BLACK));
+            // From the edge of the mark, so that the mark stays whole.
+            let end = nearest(place, label.at);
+            let length = label.at.distance(end);
+            let mark = if label.framed { 1.1 } else { 2.6 };
+            if label.leader && length > mark {
+                let t = mark / length;
+                let start = pt(
+                    label.at.x + t * (end.x - label.at.x),
+                    label.at.y + t * (end.y - label.at.y),
+                );
+                page.line(Role::Leader, &[start, end], Stroke::solid(0.9, Ink::WHITE));
+                page.line(Role::Leader, &[start, end], Stroke::solid(0.25, Ink::BLACK));
             }
         }
         for (label, place) in &placed {
@@ -148,7 +174,10 @@ impl Placer {
             if !self.is_free(&place) {
                 return;
             }
-            if label.on_hatch && !self.is_hatched(&place) {
+            if label
+                .on_hatch
+                .is_some_and(|which| !self.is_hatched(&place, which))
+            {
                 return;
             }
             if label.leader && place.grown(1.2).has(label.at) {
@@ -166,7 +195,7 @@ impl Placer {
             if label.leader {
                 let through = self.taken.iter().filter(|t| crosses_rect(&leader, t)).count();
                 let across = self.leaders.iter().filter(|l| cross(l, &leader)).count();
-                cost += 50.0 * through as f64 + 30.0 * across as f64;
+                cost += 200.0 * through as f64 + 30.0 * across as f64;
             }
             if best.is_none_or(|(least, _)| cost < least) {
                 best = Some((cost, place));
