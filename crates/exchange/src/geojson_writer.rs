@@ -155,6 +155,9 @@ impl<'a, W: Write> GeoJsonWriter<'a, W> {
 
     /// Writes a run as a line and each of its recorded points as a point.
     ///
+    /// The line's arrays are named `vertex_...`, so that no property is a list in one feature and a number in another:
+    /// readers that make one table of them need one type for each name.
+    ///
     /// The line follows `drawn` (bends as arcs) when it is given, and the axis from point to point otherwise; the
     /// arrays in its properties go by recorded point either way.
     pub fn run(&mut self, card: &RunCard, drawn: Option<&MapRun>) -> Result<(), GeoJsonError> {
@@ -376,20 +379,20 @@ fn run_properties(card: &RunCard, with_bends: bool) -> Result<Map<String, Value>
         "surface_kind": surface_kind,
         "surface_date": surface_date,
         "findings": card.findings,
-        "point": each(vertices, |v| &v.point)?,
-        "chainage_m": each(vertices, |v| v.chainage_m)?,
-        "easting_m": each(&measured, |m| m[0])?,
-        "northing_m": each(&measured, |m| m[1])?,
-        "level_m": each(&measured, |m| m[2])?,
-        "touched": each(vertices, |v| &v.touched)?,
-        "top_level_m": each(vertices, |v| v.top_level_m)?,
-        "invert_level_m": each(vertices, |v| v.invert_level_m)?,
-        "cover_m": each(vertices, |v| v.cover_m)?,
-        "depth_to_invert_m": each(vertices, |v| v.depth_to_invert_m)?,
-        "u95_h_m": each(vertices, |v| v.u95_h_m)?,
-        "u95_v_m": each(vertices, |v| v.u95_v_m)?,
-        "known_at": each(vertices, |v| &v.known)?,
-        "observed_at": each(vertices, |v| &v.observed_at)?,
+        "vertex_point": each(vertices, |v| &v.point)?,
+        "vertex_chainage_m": each(vertices, |v| v.chainage_m)?,
+        "vertex_easting_m": each(&measured, |m| m[0])?,
+        "vertex_northing_m": each(&measured, |m| m[1])?,
+        "vertex_level_m": each(&measured, |m| m[2])?,
+        "vertex_touched": each(vertices, |v| &v.touched)?,
+        "vertex_top_level_m": each(vertices, |v| v.top_level_m)?,
+        "vertex_invert_level_m": each(vertices, |v| v.invert_level_m)?,
+        "vertex_cover_m": each(vertices, |v| v.cover_m)?,
+        "vertex_depth_to_invert_m": each(vertices, |v| v.depth_to_invert_m)?,
+        "vertex_u95_h_m": each(vertices, |v| v.u95_h_m)?,
+        "vertex_u95_v_m": each(vertices, |v| v.u95_v_m)?,
+        "vertex_known": each(vertices, |v| &v.known)?,
+        "vertex_observed_at": each(vertices, |v| &v.observed_at)?,
     }));
     for (name, value) in [("owner", &card.owner), ("note", &card.note)] {
         if let Some(value) = value {
@@ -410,7 +413,9 @@ fn run_properties(card: &RunCard, with_bends: bool) -> Result<Map<String, Value>
         "u95_h_m",
         "u95_v_m",
     ] {
-        let values = properties.get(name).and_then(Value::as_array);
+        let values = properties
+            .get(&format!("vertex_{name}"))
+            .and_then(Value::as_array);
         let nulls = values
             .into_iter()
             .flatten()
@@ -418,7 +423,7 @@ fn run_properties(card: &RunCard, with_bends: bool) -> Result<Map<String, Value>
             .filter(|(value, _)| value.is_null());
         for (_, vertex) in nulls {
             let reason = vertex.why.get(name).map_or(NOT_SAID, String::as_str);
-            why.insert(format!("{} at {}", name, vertex.point), reason.to_owned());
+            why.insert(format!("vertex_{name} at {}", vertex.point), reason.to_owned());
         }
     }
     give_reasons(&mut properties, why);

@@ -172,16 +172,16 @@ pub(crate) fn check_levels(
     let far: Vec<&Place> = places.iter().filter(|place| !is_near(place.at[2])).collect();
     let says = |place: &Place, who: &str| {
         let level = place.at[2];
-        let mend = if is_near(level * INTERNATIONAL_FOOT_M) {
-            "read as feet it would lie within: end the column's name in _ft or _usft"
+        let hint = if is_near(level * INTERNATIONAL_FOOT_M) {
+            "; read as feet it would lie within: if it is, end the column's name in _ft or _usft"
         } else if is_near(level / 1000.0) {
-            "read as millimetres it would lie within: end the column's name in _mm"
+            "; read as millimetres it would lie within: if it is, end the column's name in _mm"
         } else {
-            "look at the reading, at the level datum (a height above the ellipsoid is not a site level), or at the \
-             reach the site was opened with"
+            ""
         };
         format!(
-            "{who} {level:.3} m and the site's usual level is {:.3} m, reach {:.3} m; {mend}",
+            "{who} {level:.3} m and the site's usual level is {:.3} m, reach {:.3} m; look at the reading, at its level \
+             datum (a height above the ellipsoid is not a site level) and at the reach the site was opened with{hint}",
             frame.near_level_m, frame.level_reach_m
         )
     };
