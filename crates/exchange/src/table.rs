@@ -183,7 +183,7 @@ impl Table<'_> {
                     .iter()
                     .take_while(|b| matches!(b, b'\r' | b'\n'))
                     .count();
-            number += line_ends(&bytes[counted_to..start]) - inside;
+            number += line_ends(&bytes[counted_to..start]).saturating_sub(inside);
             counted_to = start;
             last_start = start;
             let row = number;

@@ -1,0 +1,98 @@
+//! Whatever the bytes, every reader answers: a draft or a refusal, never a panic and never both or neither.
+
+mod common;
+
+use common::options;
+use coverbook_exchange::{Reading, read_control, read_expected, read_points, read_searched, read_surface};
+use proptest::prelude::*;
+use register::view::Severity;
+
+fn hold<T>(reading: &Reading<T>) {
+    // Refusals come first, so one that exists is shown.
+    let refused = reading.count(Severity::Refusal) > 0;
+    assert_eq!(reading.draft.is_none(), refused, "{:#?}", reading.findings);
+    assert!(reading.findings.len() <= 200);
+    assert!(reading.findings.is_sorted_by(|a, b| a.severity >= b.severity));
+    assert!(!(reading.order_needed && reading.draft.is_some()));
+}
+
+fn read_all(bytes: &[u8]) {
+    for order in [
+        None,
+        Some(vec![
+            "point".into(),
+            "easting".into(),
+            "northing_ft".into(),
+            "level".into(),
+        ]),
+    ] {
+        let mut options = options();
+        options.order = order;
+        hold(&read_points(bytes, &options, &mut |_| {}));
+        hold(&read_control(bytes, &options, &mut |_| {}));
+        hold(&read_surface(bytes, &options, &mut |_| {}));
+        hold(&read_searched(bytes, &options, &mut |_| {}));
+        hold(&read_expected(bytes, &options, &mut |_| {}));
+    }
+}
+
+/// Pieces that files are made of, put together without sense.
+fn pieces() -> impl Strategy<Value = String> {
+    let piece = proptest::sample::select(vec![
+        "point,easting,northing,level,touched\n",
+        "run,service,size_mm\n",
+        "easting,northing,level,breakline\n",
+        "area,easting,northing,services,method,down_to_level,outcome\n",
+        "point;easting_ft;northing;level;touched;run;order\r\n",
+        "A",
+        "B",
+        "432100",
+        "5811000.5",
+        "12,5",
+        "12",
+        "centre",
+        "gas",
+        "R1",
+        "1e9",
+        "-0",
+        "NaN",
+        "999999999999999",
+        "0.000000000000001",
+        ",",
+        ",",
+        ",",
+        ";",
+        "\t",
+        "\n",
+        "\r\n",
+        "\r",
+        "\"",
+        "\"\"",
+        " ",
+        "\u{e9}",
+        "\u{feff}",
+        "\0",
+        "all",
+        "unable",
+        "A,432100,5811000,12,centre\n",
+        "A,432101,5811000,12\n",
+        "432100,5811000,12,k\n",
+        "\"A\nB\",432102,5811000,12,centre\n",
+        "S,432100,5811000,all,eye,1,unable\n",
+    ]);
+    proptest::collection::vec(piece, 0..40).prop_map(|pieces| pieces.concat())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(600))]
+
+    #[test]
+    fn senseless_tables_are_answered(text in pieces()) {
+        read_all(text.as_bytes());
+    }
+
+    #[test]
+    fn random_bytes_are_answered(bytes in proptest::collection::vec(any::<u8>(), 0..200)) {
+        read_all(&bytes);
+    }
+}
