@@ -17,7 +17,7 @@ use std::time::Instant;
 
 use ground::dig::{Dig, DigShape, DigSpec, Floor, Form};
 use ground::facet::PlanBox;
-use ground::gap::tube_gaps;
+use ground::gap::tube_gaps_if_near;
 use ground::index::{LegIndex, LegKey};
 use ground::tube::{Growth, Section, Tube, TubeVertex};
 use ground::{Vec2, Vec3};
@@ -368,11 +368,10 @@ fn bench(count: usize) {
     let full = |i: usize| {
         let near_m = 1.0;
         let runs = index.runs_in(&digs[i].plan_box(Form::Grown).grown(near_m));
-        let all: Vec<_> = runs
+        let all = runs
             .iter()
-            .map(|&run| tube_gaps(&tubes[run as usize], &digs[i], near_m).unwrap())
-            .collect();
-        all.into_iter().filter(|gaps| !gaps.near.is_empty()).count()
+            .filter_map(|&run| tube_gaps_if_near(&tubes[run as usize], &digs[i], near_m).unwrap());
+        all.collect::<Vec<_>>().len()
     };
     for i in 0..digs.len() {
         answered += full(i);

@@ -11,8 +11,10 @@ use crate::Vec3;
 use crate::simplex::{Atom, Simplex};
 use crate::solid::{Body, Pit, Solid};
 
-/// The bounds agree when they differ by less than this, metres.
-const AGREED_M: f64 = 1e-8;
+/// The bounds agree in plan when they differ by less than this, metres.
+const AGREED_IN_PLAN_M: f64 = 1e-8;
+/// The bounds agree in space when they differ by less than this, metres: a hundredth of what is promised.
+const AGREED_IN_SPACE_M: f64 = 1e-6;
 /// Far more steps than any case has been seen to need.
 const MOST_STEPS: usize = 200;
 
@@ -47,7 +49,7 @@ pub(crate) fn apart_in_space(leg: &Body, solid: &Solid, stop: Stop) -> Apart {
         Solid::Pit(pit) => (leg.levels_m().1 - pit.lowest_m()).max(0.0) + 1.0,
         Solid::Leg(_) => 0.0,
     };
-    nearest(start(leg, solid), stop, |d| {
+    nearest(start(leg, solid), AGREED_IN_SPACE_M, stop, |d| {
         let on_solid = solid.support(d, rise_m);
         let (on_leg, end) = leg.support(-d);
         Atom {
@@ -71,7 +73,7 @@ pub(crate) fn apart_in_plan(leg: &Body, solid: &Solid, stop: Stop) -> Apart {
         ..*leg
     };
     let first = start(leg, solid);
-    nearest(Vec3::new(first.x, first.y, 0.0), stop, |d| {
+    nearest(Vec3::new(first.x, first.y, 0.0), AGREED_IN_PLAN_M, stop, |d| {
         let on_solid = bare_plan_support(solid, d);
         let (on_leg, end) = bare.support(-d);
         let mut y = on_solid - on_leg;
@@ -133,20 +135,20 @@ fn start(leg: &Body, solid: &Solid) -> Vec3 {
     }
 }
 
-fn nearest(first: Vec3, stop: Stop, support: impl Fn(Vec3) -> Atom) -> Apart {
+fn nearest(first: Vec3, agreed_m: f64, stop: Stop, support: impl Fn(Vec3) -> Atom) -> Apart {
     let mut simplex = Simplex::of(support(-first));
     let mut lower_m: f64 = 0.0;
     let mut seen = simplex.nearest();
     let mut fresh = true;
     for _ in 0..MOST_STEPS {
         let upper_m = seen.norm();
-        if upper_m <= stop.touching_m.max(1e-12) || upper_m - lower_m <= AGREED_M || lower_m >= stop.beyond_m
+        if upper_m <= stop.touching_m.max(1e-12) || upper_m - lower_m <= agreed_m || lower_m >= stop.beyond_m
         {
             break;
         }
         let atom = support(-seen);
         lower_m = lower_m.max(atom.y.dot(&seen) / upper_m);
-        if upper_m - lower_m <= AGREED_M {
+        if upper_m - lower_m <= agreed_m {
             break;
         }
         let mut trial = simplex;

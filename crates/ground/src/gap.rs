@@ -99,19 +99,33 @@ pub enum GapError {
 /// [`GapError`] when the tube has no leg or a size that is not finite.
 pub fn tube_gaps(tube: &Tube, dig: &Dig, near_m: f64) -> Result<TubeGaps, GapError> {
     let legs = Legs::of(tube)?;
+    let parts = near_parts(&legs, dig, near_m);
+    Ok(gaps_of(tube, &legs, dig, &parts))
+}
+
+/// The same for a tube of which some part is near, and `None` for one that is nowhere near: at little cost.
+///
+/// # Errors
+/// As [`tube_gaps`].
+pub fn tube_gaps_if_near(tube: &Tube, dig: &Dig, near_m: f64) -> Result<Option<TubeGaps>, GapError> {
+    let legs = Legs::of(tube)?;
+    let parts = near_parts(&legs, dig, near_m);
+    Ok((!parts.is_empty()).then(|| gaps_of(tube, &legs, dig, &parts)))
+}
+
+fn gaps_of(tube: &Tube, legs: &Legs<'_>, dig: &Dig, parts: &[NearPart]) -> TubeGaps {
     let mut away = Vec::with_capacity(legs.count());
-    let stated = least_gaps(&legs, dig, Form::Stated, &mut away);
+    let stated = least_gaps(legs, dig, Form::Stated, &mut away);
     let overlap_m = if stated.shortest.gap_m > 0.0 {
         0.0
     } else {
-        overlap_m(&legs, dig, &away)
+        overlap_m(legs, dig, &away)
     };
     let placed = tube.vertices.iter().all(|vertex| vertex.growth.is_some());
-    let grown = placed.then(|| least_gaps(&legs, dig, Form::Grown, &mut away));
-    let parts = near_parts(&legs, dig, near_m, placed.then_some(&away));
-    let top_level_m = top_level(&legs, &parts);
+    let grown = placed.then(|| least_gaps(legs, dig, Form::Grown, &mut away));
+    let top_level_m = top_level(legs, parts);
     let worst = |gap: fn(&Least) -> Gap| grown.as_ref().map(gap).ok_or(NoNumber::NotPlaced);
-    Ok(TubeGaps {
+    TubeGaps {
         // Grown contains stated: the smaller of two proven bounds holds for the grown.
         worst_shortest: worst(|g| g.shortest).map(|g| at_most(g, stated.shortest.gap_m)),
         worst_horizontal: worst(|g| g.horizontal).map(|g| at_most(g, stated.horizontal.gap_m)),
@@ -124,9 +138,9 @@ pub fn tube_gaps(tube: &Tube, dig: &Dig, near_m: f64) -> Result<TubeGaps, GapErr
         horizontal: stated.horizontal,
         vertical: stated.vertical,
         overlap_m,
-        near: stretches(&legs, &parts),
+        near: stretches(legs, parts),
         top_level_m,
-    })
+    }
 }
 
 /// The least of each number over all pairs of one form.
@@ -152,10 +166,10 @@ fn least_gaps(legs: &Legs<'_>, dig: &Dig, form: Form, away: &mut Vec<f64>) -> Le
     };
     let around = dig.plan_box(form);
     away.clear();
-    away.extend(
-        legs.iter()
-            .map(|leg| body_of(&leg).map_or(f64::INFINITY, |body| plan_box_gap(&body.plan_box(), &around))),
-    );
+    away.extend((0..legs.count()).map(|i| {
+        legs.plan_box(i, form == Form::Grown)
+            .map_or(f64::INFINITY, |own| plan_box_gap(&own, &around))
+    }));
     let mut least = Least {
         shortest: NOWHERE,
         horizontal: NOWHERE,
@@ -246,21 +260,28 @@ fn measure(leg: &Leg, body: &Body, solid: &Solid, pair: &Pair, least: &mut Least
 
 fn shortest(leg: &Leg, body: &Body, solid: &Solid, plan: &Apart, horizontal_m: f64, least: &mut Least) {
     // Level with the plumb side of an open solid, or beside one without a bottom, the plan tells it all.
-    let beside = match solid {
-        Solid::Pit(pit) => {
-            let up_m = body.up_m[0] + plan.along * (body.up_m[1] - body.up_m[0]);
-            !pit.floor_known
-                || (pit.disc_m == 0.0
-                    && horizontal_m > 0.0
-                    && plan.on_leg.z + up_m >= plan.on_solid.z + pit.batter_height_m)
+    if let Solid::Pit(pit) = solid {
+        let up_m = body.up_m[0] + plan.along * (body.up_m[1] - body.up_m[0]);
+        let high_m = plan.on_leg.z + up_m;
+        // Within the floor's own outline the top of the ball counts, and no batter does.
+        let within = plan.upper_m <= 1e-12 && high_m + body.ball_m >= plan.on_solid.z;
+        let beside = pit.disc_m == 0.0 && (within || high_m >= plan.on_solid.z + pit.batter_height_m);
+        if beside || !pit.floor_known {
+            if horizontal_m < least.shortest.gap_m {
+                least.shortest = plan_gap(leg, body, solid, plan, horizontal_m);
+                if horizontal_m <= 0.0 {
+                    let side_m = if within { 0.0 } else { pit.batter_height_m };
+                    let floor_m = if pit.floor_known {
+                        plan.on_solid.z + side_m
+                    } else {
+                        f64::NEG_INFINITY
+                    };
+                    least.shortest.on_run.z = plan.on_leg.z.max(floor_m);
+                    least.shortest.on_dig = least.shortest.on_run;
+                }
+            }
+            return;
         }
-        Solid::Leg(_) => false,
-    };
-    if beside {
-        if horizontal_m < least.shortest.gap_m {
-            least.shortest = plan_gap(leg, body, solid, plan, horizontal_m);
-        }
-        return;
     }
     if horizontal_m >= least.shortest.gap_m {
         return;
@@ -371,18 +392,19 @@ fn overlap_m(legs: &Legs<'_>, dig: &Dig, away: &[f64]) -> f64 {
 type NearPart = (usize, (f64, f64));
 
 /// Returns the parts of legs that lie near any of the solids, in the order of the legs.
-fn near_parts(legs: &Legs<'_>, dig: &Dig, near_m: f64, away: Option<&Vec<f64>>) -> Vec<NearPart> {
+fn near_parts(legs: &Legs<'_>, dig: &Dig, near_m: f64) -> Vec<NearPart> {
     let mut all = Vec::new();
     let mut parts = Vec::new();
+    let around = dig.plan_box(Form::Grown);
     for i in 0..legs.count() {
-        if away.is_some_and(|away| away[i] > near_m) {
-            continue;
-        }
-        let Some(body) = legs.get(i).grown else {
+        let Some(plan) = legs.plan_box(i, true) else {
             all.push((i, (0.0, 1.0)));
             continue;
         };
-        let plan = body.plan_box();
+        if plan_box_gap(&plan, &around) > near_m {
+            continue;
+        }
+        let Some(body) = legs.get(i).grown else { continue };
         parts.clear();
         let solids = dig.solids(Form::Grown).iter().zip(dig.bounds(Form::Grown));
         parts.extend(

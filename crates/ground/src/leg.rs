@@ -1,6 +1,7 @@
 //! The legs of a tube as convex bodies, as recorded and grown.
 
 use crate::Vec3;
+use crate::facet::PlanBox;
 use crate::gap::GapError;
 use crate::solid::Body;
 use crate::tube::{Section, Tube, TubeVertex};
@@ -71,6 +72,35 @@ impl<'a> Legs<'a> {
                 leg(&tube.vertices[i], &tube.vertices[i + 1], *radius_m, None, false)
             }
             Legs::Bank(legs) => legs[i],
+        }
+    }
+
+    /// Returns the box round the plan of one body, as stated or grown; `None` when the growth is not known.
+    pub(crate) fn plan_box(&self, i: usize, grown: bool) -> Option<PlanBox> {
+        match self {
+            Legs::Round(tube, radius_m) => {
+                let [a, b] = [&tube.vertices[i], &tube.vertices[i + 1]];
+                let out_m = if grown {
+                    a.growth?.horizontal_m.max(b.growth?.horizontal_m)
+                } else {
+                    0.0
+                };
+                let (p, q) = (a.axis.xy(), b.axis.xy());
+                Some(
+                    PlanBox {
+                        min: p.inf(&q),
+                        max: p.sup(&q),
+                    }
+                    .grown(radius_m + out_m),
+                )
+            }
+            Legs::Bank(legs) => {
+                if grown {
+                    legs[i].grown.map(|body| body.plan_box())
+                } else {
+                    Some(legs[i].stated.plan_box())
+                }
+            }
         }
     }
 

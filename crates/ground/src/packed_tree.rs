@@ -201,38 +201,60 @@ fn along_the_curve(entries: &[(LegKey, SmallBox)]) -> Vec<u64> {
             0.0
         }
     });
+    let curve = Curve::new();
     let mut order: Vec<u64> = entries
         .iter()
         .enumerate()
         .map(|(i, (_, b))| {
             let m = middle(b);
             let cell = [0, 1].map(|d| ((m[d] - low[d]) * scale[d]) as u32);
-            (u64::from(hilbert(cell[0].min(65_535), cell[1].min(65_535))) << 32) | i as u64
+            (u64::from(curve.along(cell[0].min(65_535), cell[1].min(65_535))) << 32) | i as u64
         })
         .collect();
     order.sort_unstable();
     order
 }
 
-/// Returns how far along Hilbert's curve a cell of a 65,536 by 65,536 grid lies.
-///
-/// Quadrant by quadrant, each turned so that the curve runs on: the textbook loop, one bit of each axis at a time.
-fn hilbert(mut e: u32, mut n: u32) -> u32 {
-    let mut along = 0;
-    let mut side = 1 << 15;
-    while side > 0 {
-        let (east, north) = (u32::from(e & side != 0), u32::from(n & side != 0));
-        along = (along << 2) | ((3 * east) ^ north);
-        if north == 0 {
-            if east == 1 {
-                e = !e & 0xFFFF;
-                n = !n & 0xFFFF;
+/// Four levels of Hilbert's curve at once: for each way the curve may lie (swapped, turned about) and four bits of
+/// each axis, the eight bits along it, and above them the way it lies from there on.
+struct Curve([[u16; 256]; 4]);
+
+impl Curve {
+    fn new() -> Curve {
+        let mut table = [[0; 256]; 4];
+        for (way, row) in table.iter_mut().enumerate() {
+            for (cell, entry) in row.iter_mut().enumerate() {
+                let (mut swapped, mut turned) = (way & 1 != 0, way & 2 != 0);
+                let mut along = 0;
+                for bit in (0..4).rev() {
+                    let (e, n) = (cell >> (4 + bit) & 1 != 0, cell >> bit & 1 != 0);
+                    let (e, n) = if swapped { (n, e) } else { (e, n) };
+                    let (e, n) = (e != turned, n != turned);
+                    // Quadrants in the order south-west, north-west, north-east, south-east; in the first and the
+                    // last the curve is swapped about the diagonal, in the last turned about as well.
+                    along = (along << 2) | ((3 * u16::from(e)) ^ u16::from(n));
+                    if !n {
+                        turned ^= e;
+                        swapped = !swapped;
+                    }
+                }
+                *entry = along | (u16::from(swapped) | u16::from(turned) << 1) << 8;
             }
-            std::mem::swap(&mut e, &mut n);
         }
-        side >>= 1;
+        Curve(table)
     }
-    along
+
+    /// Returns how far along the curve a cell of a 65,536 by 65,536 grid lies.
+    fn along(&self, e: u32, n: u32) -> u32 {
+        let (mut along, mut way) = (0, 0);
+        for shift in [12, 8, 4, 0] {
+            let cell = (e >> shift & 15) << 4 | (n >> shift & 15);
+            let entry = self.0[way][cell as usize];
+            along = (along << 8) | u32::from(entry & 0xFF);
+            way = usize::from(entry >> 8);
+        }
+        along
+    }
 }
 
 #[cfg(test)]
@@ -242,8 +264,9 @@ mod tests {
     #[test]
     fn hilbert_neighbours_on_the_curve_are_neighbours_on_the_ground() {
         // The defining property of the curve, on its first 64 by 64 cells.
-        let mut cells: Vec<(u32, i64, i64)> = (0..64)
-            .flat_map(|e| (0..64).map(move |n| (hilbert(e, n), i64::from(e), i64::from(n))))
+        let curve = Curve::new();
+        let mut cells: Vec<(u32, i64, i64)> = (0..64 * 64)
+            .map(|i| (curve.along(i / 64, i % 64), i64::from(i / 64), i64::from(i % 64)))
             .collect();
         cells.sort_unstable();
         for pair in cells.windows(2) {

@@ -10,7 +10,7 @@ use crate::solid::{Body, Solid};
 use crate::{Vec2, Vec3};
 
 /// The bounds agree when they differ by less than this, metres.
-const AGREED_M: f64 = 1e-7;
+const AGREED_M: f64 = 1e-6;
 const MOST_STEPS: usize = 300;
 /// The solid is taken this much larger in plan, so that two that only touch still share a triangle. Metres.
 const SKIN_M: f64 = 1e-9;

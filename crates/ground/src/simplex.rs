@@ -113,6 +113,7 @@ fn on_triangle([a, b, c]: [Vec3; 3], index: [usize; 3]) -> Weights {
             return weights;
         }
     }
+    // The newest corner is the last: a side without it was searched before.
     let points = [a, b, c];
     let at = |weights: &Weights| {
         (0..3)
@@ -121,7 +122,6 @@ fn on_triangle([a, b, c]: [Vec3; 3], index: [usize; 3]) -> Weights {
             .norm_squared()
     };
     let sides = [
-        on_segment(a, b, [index[0], index[1]]),
         on_segment(b, c, [index[1], index[2]]),
         on_segment(c, a, [index[2], index[0]]),
     ];
@@ -144,7 +144,6 @@ fn on_tetrahedron(y: [Vec3; 4]) -> Weights {
     }
     let at = |weights: &Weights| (0..4).map(|i| y[i] * weights[i]).sum::<Vec3>().norm_squared();
     let faces = [
-        on_triangle([a, b, c], [0, 1, 2]),
         on_triangle([a, b, d], [0, 1, 3]),
         on_triangle([a, c, d], [0, 2, 3]),
         on_triangle([b, c, d], [1, 2, 3]),

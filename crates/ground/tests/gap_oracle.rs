@@ -136,7 +136,7 @@ fn shortest_gaps_agree_with_sampled_solids() {
             // The two points named are as far apart as the gap says.
             let apart_m = (ours.on_run - ours.on_dig).norm();
             assert!(
-                (apart_m - ours.gap_m).abs() < 1e-6,
+                (apart_m - ours.gap_m).abs() < 3e-6,
                 "case {case} {form:?}: {ours:?} {apart_m}"
             );
             if ours.gap_m > 0.0 {
