@@ -172,7 +172,7 @@ const digView = (q) => {
 
 const importView = (url, text) => {
   const ask = Object.fromEntries(url.searchParams);
-  const rows = text.trim().split(/\r?\n/).map((l) => l.split(","));
+  const rows = text.trim().split(/\r?\n/).map((l) => [...l.matchAll(/(?:^|,)(?:"((?:[^"]|"")*)"|([^,]*))/g)].map((m) => m[1]?.replaceAll('""', '"') ?? m[2] ?? ""));
   const named = rows[0].some((c) => /easting/i.test(c));
   const names = named ? rows[0].map((c) => c.trim().toLowerCase()) : ask.order ? ask.order.split(",") : null;
   const data = named ? rows.slice(1) : rows;

@@ -26,8 +26,8 @@ export interface Numbered {
   tag: string;
 }
 
-// Unknown uncertainty counts as highest: it may be met first.
-const mayReach = (r: DigRun): number => r.top_level_m.max + (r.u95_v_m ?? 1e6);
+// A level without uncertainty stands where it was measured; the figure above the staff says that it may lie higher.
+const mayReach = (r: DigRun): number => r.top_level_m.max + (r.u95_v_m ?? 0);
 
 /** The runs that the staff shows, in the order the bucket meets them, and the rest. */
 export function inOrder(answer: DigAnswer): { met: Numbered[]; rest: DigRun[] } {
@@ -68,7 +68,7 @@ export function showAnswer(context: Context, question: DigQuestion, answer: DigA
       floor: answer.dig.floor_levels_m && { ...answer.dig.floor_levels_m, text: levelText(answer.dig.floor_levels_m.min) },
       marks: met.map((m) => mark(m, answer)),
     }, Math.max(300, Math.min(innerHeight * 0.56, 560)), light),
-    floorWords(answer),
+    floorWords(answer, met),
     rest.length > 0 && farther(rest),
     slot,
     sheetKeys(context, question),
@@ -169,7 +169,7 @@ function mark(m: Numbered, answer: DigAnswer): StaffMark {
   };
 }
 
-function floorWords(answer: DigAnswer): HTMLElement {
+function floorWords(answer: DigAnswer, met: Numbered[]): HTMLElement {
   const { dig } = answer;
   const floor = dig.floor_levels_m;
   const text = floor === null ? `Level of the floor not known: ${dig.why["floor_levels_m"] ?? "no surface"}.`
@@ -178,6 +178,7 @@ function floorWords(answer: DigAnswer): HTMLElement {
     dig.surface === null ? ` Depths are not given: ${dig.why["surface"] ?? "no surface was named"}.` : ` Depths are below ${dig.surface} ${plusMinus(dig.surface_u95_m)} m.`,
     ` Allowed for over-digging ${levelText(dig.over_dig_m)} m and setting out ${levelText(dig.set_out_m)} m`,
     dig.allowances_assumed ? " (assumed: no rule or person gave them)." : ".",
+    met.some((m) => handsOnly(m.run) && m.run.rule?.minimum) ? " The red band is the hand zone, drawn by level only; the rule may ask for it at every depth." : "",
     answer.floor_unknown_area_m2 > 0 && el("strong", {}, ` Under ${deepText(answer.floor_unknown_area_m2)} m\u00b2 the floor is not known: the surface does not reach there.`));
 }
 

@@ -123,7 +123,9 @@ function ask(context: Context, draft: Draft | undefined): void {
         put(context.page);
         ask(context, next);
       });
-      context.page.focus({ preventScroll: true });
+      const heading = context.page.querySelector<HTMLElement>("h1");
+      if (heading) heading.tabIndex = -1;
+      heading?.focus({ preventScroll: true });
       context.page.scrollTop = 0;
       scrollTo(0, 0);
       context.say(answer.says);

@@ -41,11 +41,12 @@ interface Desk {
   head: HTMLElement;
 }
 
-const phone = matchMedia("(max-width: 819px)");
+// One column: phones and tablets held upright.
+const oneColumn = matchMedia("(max-width: 1099px)");
 
 function makeDesk(): Desk {
   const plan = new Plan();
-  const page = el("main.page", { id: "page", tabindex: -1 });
+  const page = el("main.page", { id: "page", tabindex: 0 });
   const staff = el("aside.staff", { "aria-label": "Staff at the place touched", hidden: true });
   const section = el("section.section", { "aria-label": "Section", hidden: true });
   const views = el("div.views", {}, plan.host, section);
@@ -124,7 +125,7 @@ function enter(d: Desk, open: OpenSite, door: string, rest: string[]): void {
       else put(d.section);
     },
     planSlot: (node) => {
-      if (node && phone.matches) node.replaceChildren(d.views);
+      if (node && oneColumn.matches) node.replaceChildren(d.views);
       else if (d.views.parentElement !== d.root) d.root.insertBefore(d.views, d.staff);
     },
     go: (path) => {
@@ -141,8 +142,8 @@ function enter(d: Desk, open: OpenSite, door: string, rest: string[]): void {
   context.planSlot(null);
   d.root.dataset["door"] = door;
   put(d.nav,
-    el("a.nav-home", { href: base, "aria-label": `${open.view?.name ?? "Site"}: first page` }, el("span", {}, "Coverbook")),
-    DOORS.map(([slug, name]) => el("a.nav-door", { href: `${base}/${slug}`, "aria-current": slug === door || (slug === "cover" && door === "run") ? "page" : null },
+    el("a.nav-home", { href: base, "aria-label": `Coverbook: first page of ${open.view?.name ?? "the site"}` }, el("span", {}, "Coverbook")),
+    DOORS.map(([slug, name]) => el("a.nav-door", { href: `${base}/${slug}`, click: again, "aria-current": slug === door || (slug === "cover" && door === "run") ? "page" : null },
       doorMark(slug), el("span", {}, name))),
     themeKey());
   const paintHead = (): void => {
@@ -170,6 +171,11 @@ function enter(d: Desk, open: OpenSite, door: string, rest: string[]): void {
   focusPage();
 }
 
+/** A door that is open already is opened afresh: an answer goes back to its question. */
+function again(event: Event): void {
+  if ((event.currentTarget as HTMLAnchorElement).hash === location.hash) void show();
+}
+
 function themeKey(): HTMLElement {
   const key = button("", () => {
     setTheme(isNight() ? "paper" : "night");
@@ -183,9 +189,12 @@ function themeKey(): HTMLElement {
   return key;
 }
 
+/** After a door is opened the keyboard stands at its heading, so that reading goes on from there. */
 function focusPage(): void {
-  const heading = app.querySelector<HTMLElement>("#page");
-  if (document.activeElement === document.body || document.activeElement?.closest(".doors, .first-doors, .sites") || document.activeElement === null) heading?.focus({ preventScroll: true });
+  const heading = app.querySelector<HTMLElement>("#page h1") ?? app.querySelector<HTMLElement>("#page");
+  if (!heading) return;
+  if (heading.tagName === "H1") heading.tabIndex = -1;
+  heading.focus({ preventScroll: true });
 }
 
 addEventListener("hashchange", () => void show());

@@ -214,7 +214,7 @@ function drawRuns(pen: Pen, runs: readonly MapRun[], look: Look, scene: Scene, i
   for (const batch of [...batches.values()].sort((a, b) => Number(a.lit) - Number(b.lit))) {
     const strong = batch.lit && scene.lit.size > 0;
     const width = batch.width + (strong ? 1.6 : 0);
-    pen.globalAlpha = batch.lit ? 1 : 0.42;
+    pen.globalAlpha = batch.lit ? 1 : 0.58;
     pen.setLineDash(dashes ? service(batch.slug).dash_mm.map((mm) => mm * MM) : []);
     pen.strokeStyle = serviceInk(batch.slug);
     pen.lineWidth = width;
@@ -226,6 +226,12 @@ function drawRuns(pen: Pen, runs: readonly MapRun[], look: Look, scene: Scene, i
       pen.strokeStyle = ink.paper;
       pen.lineWidth = batch.seen ? width - 2.4 : Math.max(width - 2, 1);
       pen.stroke(batch.path);
+      if (batch.seen) {
+        // Wide and seen: a tint between its two sides, so that only what was not seen looks empty.
+        pen.globalAlpha *= 0.45;
+        pen.strokeStyle = serviceInk(batch.slug);
+        pen.stroke(batch.path);
+      }
     }
   }
   pen.globalAlpha = 1;
@@ -310,7 +316,7 @@ function drawLetters(pen: Pen, runs: readonly MapRun[], look: Look, scene: Scene
         const at = Math.floor(y / cell) * across + Math.floor(x / cell);
         if (taken.has(at) || taken.has(at + 1) || taken.has(at - 1)) continue;
         taken.add(at);
-        pen.globalAlpha = lit ? 1 : 0.55;
+        pen.globalAlpha = lit ? 1 : 0.7;
         pen.font = `800 ${lit && scene.lit.size > 0 ? 15 : 13}px ${FACE}`;
         label(pen, text, x, y, ink, ink2);
         room -= 1;

@@ -21,12 +21,12 @@ export class Plan {
   readonly scene: Scene = emptyScene();
   /** What a touch does; the door that is open decides. */
   onTap: Tap | null = null;
-  /** Milliseconds the last frames took to draw, newest last. */
-  readonly frames: number[] = [];
   private readonly map: Map;
   private readonly layer: Layer;
   private readonly canvas = document.createElement("canvas");
   private fitted = false;
+  /** A box to fit once the plan has a size. */
+  private waiting: (() => void) | null = null;
   private colours = inks();
 
   constructor() {
@@ -38,7 +38,7 @@ export class Plan {
       el("div.plan-keys", {},
         button("+", () => this.zoom(1 / 1.6), "key", { "aria-label": "Closer" }),
         button("\u2212", () => this.zoom(1.6), "key", { "aria-label": "Farther" }),
-        button("All", () => this.fitAll(), "key", { "aria-label": "Whole site" })));
+        button("All", () => this.fitAll(), "key", { "aria-label": "All of the site" })));
     const projection = new Projection({ code: "LOCAL:GRID", units: "m", extent: [-1e8, -1e8, 1e8, 1e8] });
     this.layer = new Layer({ render: (frame) => this.render(frame) });
     this.map = new Map({
@@ -59,7 +59,14 @@ export class Plan {
       this.colours = inks();
       this.draw();
     });
-    new ResizeObserver(() => this.map.updateSize()).observe(ground);
+    new ResizeObserver(() => {
+      this.map.updateSize();
+      const fit = this.waiting;
+      if (fit && ground.clientWidth > 10) {
+        this.waiting = null;
+        fit();
+      }
+    }).observe(ground);
     void document.fonts.ready.then(() => this.draw());
   }
 
@@ -70,7 +77,6 @@ export class Plan {
   private render(frame: FrameState): HTMLElement {
     const [width, height] = frame.size as [number, number];
     const ratio = frame.pixelRatio;
-    const began = performance.now();
     if (this.canvas.width !== Math.round(width * ratio) || this.canvas.height !== Math.round(height * ratio)) {
       this.canvas.width = Math.round(width * ratio);
       this.canvas.height = Math.round(height * ratio);
@@ -87,8 +93,8 @@ export class Plan {
         moving: frame.viewHints.some((hint) => hint > 0),
       }, this.colours);
     }
-    this.frames.push(performance.now() - began);
-    if (this.frames.length > 240) this.frames.shift();
+    // Where the plan looks from, for those who test it from outside.
+    this.host.dataset["look"] = `${center[0]} ${center[1]} ${resolution}`;
     return this.canvas;
   }
 
@@ -101,6 +107,7 @@ export class Plan {
   setMap(map: SiteMap): void {
     this.scene.map = map;
     this.scene.index = new RunIndex(map.runs);
+    this.host.dataset["runs"] = String(map.runs.length);
     if (!this.fitted && map.min && map.max) {
       this.fitted = true;
       this.fitAll();
@@ -141,8 +148,8 @@ export class Plan {
   fit(min: readonly number[], max: readonly number[], margin = 48): void {
     this.map.updateSize();
     const size = this.map.getSize();
-    if (!size || (size[0] ?? 0) < 10) {
-      requestAnimationFrame(() => this.fit(min, max, margin));
+    if (!size || (size[0] ?? 0) < 10 || (size[1] ?? 0) < 10) {
+      this.waiting = () => this.fit(min, max, margin);
       return;
     }
     const [w, h] = [Math.max((max[0] as number) - (min[0] as number), 1), Math.max((max[1] as number) - (min[1] as number), 1)];

@@ -30,22 +30,21 @@ function list(context: Context): void {
   const paint = (): void => {
     const v = site.view;
     const c = v?.counts;
-    const task = (path: string, name: string, says: string, many?: number): HTMLElement => taskLine(context.href(path), name, says, many);
     body.replaceChildren(
       ...(v?.read_only ? [el("p.caution", {}, `Read only: ${v.read_only}`)] : []),
       el("h2.small-title", {}, "From a file"),
       el("ul.plain.task-list", {},
-        task("record/import/points", "Measured points", "Shown on the plan first. Rows that name a run lay it.", c?.points),
-        task("record/import/control", "Control", "The marks everything was measured from.", c?.control),
-        task("record/import/surface", "Surface", "A triangulated ground or floor.", v?.surfaces.length),
-        task("record/import/searched", "Searched areas", "Where somebody looked, for what, how deep.", c?.searched),
-        task("record/import/expected", "Expected runs", "The list that the cover check looks for.", c?.expected)),
+        taskLine(context, "record/import/points", "Measured points", "Shown on the plan first. Rows that name a run lay it.", c?.points),
+        taskLine(context, "record/import/control", "Control", "The marks everything was measured from.", c?.control),
+        taskLine(context, "record/import/surface", "Surface", "A triangulated ground or floor.", v?.surfaces.length),
+        taskLine(context, "record/import/searched", "Searched areas", "Where somebody looked, for what, how deep.", c?.searched),
+        taskLine(context, "record/import/expected", "Expected runs", "The list that the cover check looks for.", c?.expected)),
       el("h2.small-title", {}, "By hand"),
       el("ul.plain.task-list", {},
-        task("record/run", "A run through points", "Touch recorded points in order.", c?.runs),
-        task("record/surface", "A surface", "One level, or a plane through points."),
-        task("record/searched", "A searched area", "Draw the ring, say what for and how deep."),
-        task("record/rules", "Rules", v?.rules ? v.rules.title : "None adopted: nothing can be proved.")));
+        taskLine(context, "record/run", "A run through points", "Touch recorded points in order.", c?.runs),
+        taskLine(context, "record/surface", "A surface", "One level, or a plane through points."),
+        taskLine(context, "record/searched", "A searched area", "Draw the ring, say what for and how deep."),
+        taskLine(context, "record/rules", "Rules", v?.rules ? v.rules.title : "None adopted: nothing can be proved.")));
   };
   paint();
   context.onLeave(site.onChange(paint));
@@ -56,6 +55,6 @@ function list(context: Context): void {
   };
 }
 
-function taskLine(href: string, name: string, says: string, many: number | undefined): HTMLElement {
-  return el("li", {}, el("a.task", { href }, el("span.task-name", {}, name), el("span.task-says", {}, says), many !== undefined && el("span.task-count", {}, many)));
+function taskLine(context: Context, path: string, name: string, says: string, many?: number): HTMLElement {
+  return el("li", {}, el("a.task", { href: context.href(path) }, el("span.task-name", {}, name), el("span.task-says", {}, says), many !== undefined && el("span.task-count", {}, many)));
 }

@@ -69,7 +69,6 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);
     else void standStaff(context, place);
   };
-  if (fit) plan.fitPlaces(line, 70);
   const pieces: [number, number][][] = [[]];
   for (const v of card.vertices) {
     if (v.surface_level_m === null) pieces.push([]);
@@ -94,7 +93,9 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
     inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
     el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, v.why["cover_m"] ?? "not known") : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
-  requestAnimationFrame(() => stand(0));
+  stand(0);
+  // Section and staff have taken their room by the next frame: fit what is left.
+  if (fit) requestAnimationFrame(() => plan.fitPlaces(line, 84));
   return el("div", {},
     el("h1", {}, el("span.tag", {}, card.letters), " ", el("span", { "data-role": "run-name" }, card.run)),
     el("dl.facts", {},

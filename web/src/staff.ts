@@ -48,6 +48,7 @@ export function drawStaff(model: StaffModel, height: number, pick: (key: string 
         type: "button",
         click: () => pick(mark.key),
         pointerenter: () => pick(mark.key),
+        pointerleave: () => pick(null),
         focus: () => pick(mark.key),
       }, ...mark.row));
     rows.append(node);
