@@ -3,6 +3,7 @@
 //! `tests/golden/journal-0.1.jsonl` holds one line an entry: number, time, head and the body's bytes as text. Later
 //! programs must read it to the same state. To accept a deliberate change before release, run this test with
 //! `COVERBOOK_ACCEPT_GOLDEN=1` and read the difference.
+#![allow(clippy::unwrap_used, reason = "the whole file is a test")]
 
 use register::body::*;
 use register::chain;
