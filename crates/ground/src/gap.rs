@@ -4,7 +4,7 @@
 //! when the boxes round it leave room for a smaller number than the one in hand.
 
 use crate::Vec3;
-use crate::convex::{Apart, Stop, apart_in_plan, apart_in_space, disc_of_leg_m, disc_of_solid_m};
+use crate::convex::{Apart, Stop, apart_in_plan, apart_in_space_from, disc_of_leg_m, disc_of_solid_m};
 use crate::dig::{Dig, Form};
 use crate::facet::PlanBox;
 use crate::leg::{Leg, Legs};
@@ -115,25 +115,21 @@ pub fn tube_gaps_if_near(tube: &Tube, dig: &Dig, near_m: f64) -> Result<Option<T
 
 fn gaps_of(tube: &Tube, legs: &Legs<'_>, dig: &Dig, parts: &[NearPart]) -> TubeGaps {
     let mut away = Vec::with_capacity(legs.count());
-    let stated = least_gaps(legs, dig, Form::Stated, &mut away);
+    let stated = least_gaps(legs, dig, Form::Stated, Least::nothing_yet(), &mut away);
     let overlap_m = if stated.shortest.gap_m > 0.0 {
         0.0
     } else {
         overlap_m(legs, dig, &away)
     };
     let placed = tube.vertices.iter().all(|vertex| vertex.growth.is_some());
-    let grown = placed.then(|| least_gaps(legs, dig, Form::Grown, &mut away));
+    // Grown contains stated: what is found for the one is never exceeded by the other.
+    let grown = placed.then(|| least_gaps(legs, dig, Form::Grown, stated, &mut away));
     let top_level_m = top_level(legs, parts);
     let worst = |gap: fn(&Least) -> Gap| grown.as_ref().map(gap).ok_or(NoNumber::NotPlaced);
     TubeGaps {
-        // Grown contains stated: the smaller of two proven bounds holds for the grown.
-        worst_shortest: worst(|g| g.shortest).map(|g| at_most(g, stated.shortest.gap_m)),
-        worst_horizontal: worst(|g| g.horizontal).map(|g| at_most(g, stated.horizontal.gap_m)),
-        worst_vertical: match (&grown, &stated.vertical) {
-            (None, _) => Err(NoNumber::NotPlaced),
-            (Some(g), Ok(vertical)) => g.vertical.map(|worst| at_most(worst, vertical.gap_m)),
-            (Some(g), Err(_)) => g.vertical,
-        },
+        worst_shortest: worst(|g| g.shortest),
+        worst_horizontal: worst(|g| g.horizontal),
+        worst_vertical: grown.as_ref().map_or(Err(NoNumber::NotPlaced), |g| g.vertical),
         shortest: stated.shortest,
         horizontal: stated.horizontal,
         vertical: stated.vertical,
@@ -143,11 +139,22 @@ fn gaps_of(tube: &Tube, legs: &Legs<'_>, dig: &Dig, parts: &[NearPart]) -> TubeG
     }
 }
 
-/// The least of each number over all pairs of one form.
+/// The least of each number over the pairs seen so far.
+#[derive(Debug, Clone, Copy)]
 struct Least {
     shortest: Gap,
     horizontal: Gap,
     vertical: Result<Gap, NoNumber>,
+}
+
+impl Least {
+    fn nothing_yet() -> Least {
+        Least {
+            shortest: NOWHERE,
+            horizontal: NOWHERE,
+            vertical: Err(NoNumber::NotUnder),
+        }
+    }
 }
 
 const NOWHERE: Gap = Gap {
@@ -157,9 +164,9 @@ const NOWHERE: Gap = Gap {
     chainage_m: 0.0,
 };
 
-/// Finds the least of each number; `away` is left with each leg's distance in plan from the box round it all, at
+/// Finds the least of each number, no more than what is in hand; `away` is left with each leg's distance in plan from the box round it all, at
 /// least.
-fn least_gaps(legs: &Legs<'_>, dig: &Dig, form: Form, away: &mut Vec<f64>) -> Least {
+fn least_gaps(legs: &Legs<'_>, dig: &Dig, form: Form, mut least: Least, away: &mut Vec<f64>) -> Least {
     let body_of = |leg: &Leg| match form {
         Form::Stated => Some(leg.stated),
         Form::Grown => leg.grown,
@@ -170,11 +177,6 @@ fn least_gaps(legs: &Legs<'_>, dig: &Dig, form: Form, away: &mut Vec<f64>) -> Le
         legs.plan_box(i, form == Form::Grown)
             .map_or(f64::INFINITY, |own| plan_box_gap(&own, &around))
     }));
-    let mut least = Least {
-        shortest: NOWHERE,
-        horizontal: NOWHERE,
-        vertical: Err(NoNumber::NotUnder),
-    };
     // The likeliest leg first: what it gives rules most of the others out.
     let first = (0..away.len())
         .min_by(|&i, &j| away[i].total_cmp(&away[j]))
@@ -245,6 +247,10 @@ fn measure(leg: &Leg, body: &Body, solid: &Solid, pair: &Pair, least: &mut Least
         if pair.lowest_m >= beyond_m {
             return;
         }
+        if let Some(gap) = height_over_end(leg, body, solid) {
+            least.vertical = Ok(gap);
+            return;
+        }
         if let Some(plumb) = plumb_height(body, solid, beyond_m)
             && plumb.lower_m < beyond_m
         {
@@ -256,6 +262,25 @@ fn measure(leg: &Leg, body: &Body, solid: &Solid, pair: &Pair, least: &mut Least
             });
         }
     }
+}
+
+/// Returns the height of a level floor over the higher end of a leg, when that end lies within the floor's outline:
+/// nothing of the leg stands higher, and no floor lies lower.
+fn height_over_end(leg: &Leg, body: &Body, solid: &Solid) -> Option<Gap> {
+    let Solid::Pit(pit) = solid else { return None };
+    let top_m = |i: usize| body.ends[i].z + body.up_m[i] + body.ball_m;
+    let end = usize::from(top_m(1) > top_m(0));
+    let at = body.ends[end].xy();
+    if body.half.is_some() || !pit.level_floor_holds(at) {
+        return None;
+    }
+    let floor_m = pit.corners[0].z;
+    Some(Gap {
+        gap_m: floor_m - top_m(end),
+        on_run: Vec3::new(at.x, at.y, top_m(end)),
+        on_dig: Vec3::new(at.x, at.y, floor_m),
+        chainage_m: leg.chainage_m[end],
+    })
 }
 
 fn shortest(leg: &Leg, body: &Body, solid: &Solid, plan: &Apart, horizontal_m: f64, least: &mut Least) {
@@ -291,7 +316,7 @@ fn shortest(leg: &Leg, body: &Body, solid: &Solid, plan: &Apart, horizontal_m: f
         touching_m: balls,
         beyond_m: least.shortest.gap_m + balls,
     };
-    let space = apart_in_space(body, solid, stop);
+    let space = apart_in_space_from(plan.on_solid - plan.on_leg, body, solid, stop);
     let gap_m = if space.upper_m <= balls {
         0.0
     } else {
@@ -352,13 +377,6 @@ fn plan_gap(leg: &Leg, body: &Body, solid: &Solid, plan: &Apart, gap_m: f64) -> 
 /// Returns a gap of zero for what is zero but for rounding.
 fn gap_of(value_m: f64) -> f64 {
     if value_m < 1e-9 { 0.0 } else { value_m }
-}
-
-fn at_most(gap: Gap, limit_m: f64) -> Gap {
-    Gap {
-        gap_m: gap.gap_m.min(limit_m),
-        ..gap
-    }
 }
 
 fn plan_box_gap(one: &PlanBox, two: &PlanBox) -> f64 {

@@ -109,9 +109,21 @@ impl Part {
 /// The distance of the slice is convex along the leg, so Newton's steps from an end run up to the first contact and
 /// never past it: the part is never too short.
 pub(crate) fn overlapping_part(leg: &Body, solid: &Solid) -> Option<(f64, f64)> {
+    if lies_beside(leg, solid) {
+        return near_part(leg, solid, 0.0);
+    }
     let from = first_contact(leg, solid, 0.0, 1.0)?;
     let to = first_contact(leg, solid, 1.0, 0.0)?;
     (from <= to).then_some((from, to))
+}
+
+/// Tells whether a round leg's axis stays above the batter of an open solid: then the plan alone decides.
+fn lies_beside(leg: &Body, solid: &Solid) -> bool {
+    let Solid::Pit(pit) = solid else { return false };
+    let top_m = pit.corners.iter().fold(f64::NEG_INFINITY, |top, p| top.max(p.z));
+    let slope_m = pit.disc_m * pit.gradient.norm();
+    let axis_m = leg.ends[0].z.min(leg.ends[1].z);
+    leg.half.is_none() && (!pit.floor_known || axis_m >= top_m + slope_m + pit.batter_height_m)
 }
 
 const CONTACT_M: f64 = 1e-7;

@@ -66,6 +66,17 @@ impl Pit {
         lowest - self.disc_m * self.gradient.norm()
     }
 
+    /// Tells whether a plan position lies within the floor's own polygon, where that is level all over.
+    pub(crate) fn level_floor_holds(&self, p: Vec2) -> bool {
+        let count = self.corners.len();
+        count > 2
+            && self.corners.iter().all(|corner| corner.z == self.corners[0].z)
+            && (0..count).all(|i| {
+                let (a, b) = (self.corners[i].xy(), self.corners[(i + 1) % count].xy());
+                (b - a).perp(&(p - a)) >= 0.0
+            })
+    }
+
     /// Returns the box round the plan of the piece at its top.
     pub fn plan_box(&self) -> PlanBox {
         let around = PlanBox::around(self.corners.iter().map(|p| p.xy()));
