@@ -76,10 +76,10 @@ fn take(
     numbers: &mut NumberStyle,
     findings: &mut Findings,
 ) -> Option<ExpectedRow> {
-    let services = slugs(&Service::ALL, |service: Service| service.style().slug);
+    let services = || slugs(&Service::ALL, |service: Service| service.style().slug);
     let run = row.need_text(RUN, findings).map(|run| options.prefixed(run));
     let service = match row.text(SERVICE) {
-        Some(_) => row.word(SERVICE, Service::from_slug, &services, findings),
+        Some(_) => row.word(SERVICE, Service::from_slug, services, findings),
         None if options.stated.service.is_some() => options.stated.service,
         None => {
             let says = "it is not said what this run carries; write a service, or unknown when nobody knows";

@@ -43,7 +43,7 @@ impl RunValues {
         converted: &mut Vec<String>,
         findings: &mut Findings,
     ) -> RunValues {
-        let services: Vec<&str> = slugs(&Service::ALL, |service: Service| service.style().slug);
+        let services = || slugs(&Service::ALL, |service: Service| service.style().slug);
         let mut size = |field: usize, findings: &mut Findings| {
             row.positive(field, MOST_SIZE_MM, numbers, converted, findings)
         };
@@ -60,7 +60,7 @@ impl RunValues {
             bow_mm: size(BOW, findings),
             section,
             order: row.decimal(ORDER, numbers, &mut Vec::new(), findings),
-            service: row.word(SERVICE, Service::from_slug, &services, findings),
+            service: row.word(SERVICE, Service::from_slug, services, findings),
             owner: row.text(OWNER).map(str::to_owned),
             note: row.whole_text(RUN_NOTE).map(str::to_owned),
             end: read_end(row, findings),

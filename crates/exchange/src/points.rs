@@ -191,11 +191,16 @@ impl Points<'_> {
         let side_bearing_deg = read_bearing(row, touched, numbers, findings);
         let sigma_h_mm = row.positive(SIGMA_H, MOST_SIGMA_MM, numbers, &mut converted, findings);
         let sigma_v_mm = row.positive(SIGMA_V, MOST_SIGMA_MM, numbers, &mut converted, findings);
-        let known = row.word(KNOWN, Known::from_slug, &slugs(Known::ALL, Known::slug), findings);
+        let known = row.word(
+            KNOWN,
+            Known::from_slug,
+            || slugs(Known::ALL, Known::slug),
+            findings,
+        );
         let fitting = row.word(
             FITTING,
             Fitting::from_slug,
-            &slugs(Fitting::ALL, Fitting::slug),
+            || slugs(Fitting::ALL, Fitting::slug),
             findings,
         );
         let bend_radius_mm = row.positive(BEND_RADIUS, MOST_RADIUS_MM, numbers, &mut converted, findings);
@@ -358,14 +363,14 @@ impl Points<'_> {
 }
 
 fn read_touched(row: &Row<'_>, stated: Option<Touched>, findings: &mut Findings) -> Option<Touched> {
-    let allowed = slugs(Touched::ALL, Touched::slug);
+    let allowed = || slugs(Touched::ALL, Touched::slug);
     if row.text(TOUCHED).is_some() {
-        return row.word(TOUCHED, Touched::from_slug, &allowed, findings);
+        return row.word(TOUCHED, Touched::from_slug, allowed, findings);
     }
     if stated.is_none() {
         let says = format!(
             "it is not said what was touched, and nothing stands in for that; write one of {}",
-            allowed.join(", ")
+            allowed().join(", ")
         );
         row.refuse(TOUCHED, "touched-missing", says, findings);
     }

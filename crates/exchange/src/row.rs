@@ -147,18 +147,18 @@ impl<'a> Row<'a> {
         }
     }
 
-    /// Reads a word of a closed list; another word is refused with the list.
+    /// Reads a word of a closed list; another word is refused with the list that `allowed` makes.
     pub(crate) fn word<T>(
         &self,
         field: usize,
         read: impl Fn(&str) -> Option<T>,
-        allowed: &[&str],
+        allowed: impl Fn() -> Vec<&'static str>,
         findings: &mut Findings,
     ) -> Option<T> {
         let text = self.text(field)?;
         let word = read(text);
         if word.is_none() {
-            let says = format!("{text:?} is not one of {}", allowed.join(", "));
+            let says = format!("{text:?} is not one of {}", allowed().join(", "));
             self.refuse(field, "unknown-word", says, findings);
         }
         word

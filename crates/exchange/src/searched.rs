@@ -159,8 +159,8 @@ impl Areas {
         let depth = row.positive(DOWN_TO_DEPTH, MOST_DEPTH_M, numbers, &mut converted, findings);
         let level = row.decimal(DOWN_TO_LEVEL, numbers, &mut converted, findings);
         let sigma = row.positive(SIGMA_H, MOST_SIGMA_MM, numbers, &mut converted, findings);
-        let outcomes = slugs(SearchOutcome::ALL, SearchOutcome::slug);
-        row.word(OUTCOME, SearchOutcome::from_slug, &outcomes, findings);
+        let outcomes = || slugs(SearchOutcome::ALL, SearchOutcome::slug);
+        row.word(OUTCOME, SearchOutcome::from_slug, outcomes, findings);
         row.time(OBSERVED_AT, findings);
         let (Some(name), Some(easting), Some(northing)) = (name, easting, northing) else {
             return;
