@@ -200,3 +200,98 @@ fn a_larger_excavation_never_has_a_larger_gap() {
         never_farther(&measure(&tube, &larger), &gaps, "larger");
     }
 }
+
+/// The two points named are a gap apart: so the proven lower bound is attained, whatever the figures.
+#[track_caller]
+fn is_attained(gaps: &TubeGaps, what: &str) {
+    for gap in [gaps.shortest, gaps.worst_shortest.expect("placed")] {
+        let apart_m = (gap.on_run - gap.on_dig).norm();
+        assert!(
+            (apart_m - gap.gap_m).abs() < 1e-4,
+            "{what}: {gap:?} but {apart_m}"
+        );
+    }
+    for gap in [gaps.vertical, gaps.worst_vertical].into_iter().flatten() {
+        let up = gap.on_dig - gap.on_run;
+        assert!(
+            (up.z - gap.gap_m).abs() < 1e-4 && up.xy().norm() < 1e-6,
+            "{what}: {gap:?}"
+        );
+    }
+}
+
+#[test]
+fn parallel_touching_and_lined_up_figures_settle_too() {
+    // Everything on a half-metre lattice: sides in line with legs, ends on corners, legs along floors.
+    let mut dice = Dice(41);
+    let half = |dice: &mut Dice, low: f64, high: f64| (dice.between(low, high) * 2.0).round() / 2.0;
+    for number in 0..1_500 {
+        let mut case = random_case(&mut dice);
+        let (w, h) = (half(&mut dice, 1.0, 8.0), half(&mut dice, 1.0, 8.0));
+        case.shape = match number % 3 {
+            0 => DigShape::Line {
+                points: vec![Vec2::zeros(), Vec2::new(w, 0.0), Vec2::new(w, h)],
+                width_m: 1.0,
+            },
+            1 => DigShape::Area {
+                outline: vec![
+                    Vec2::zeros(),
+                    Vec2::new(w, 0.0),
+                    Vec2::new(w, 1e-4),
+                    Vec2::new(0.0, 1e-4),
+                ],
+                holes: vec![],
+            },
+            _ => DigShape::Area {
+                outline: vec![
+                    Vec2::zeros(),
+                    Vec2::new(w, 0.0),
+                    Vec2::new(w, h),
+                    Vec2::new(0.0, h),
+                ],
+                holes: vec![],
+            },
+        };
+        case.floor = match case.floor {
+            Floor::Gradient { at, .. } => Floor::Gradient {
+                at,
+                level_m: 8.0,
+                rise: Vec2::new(0.0, 0.5),
+            },
+            _ => Floor::Level(half(&mut dice, 7.0, 9.0)),
+        };
+        case.batter = case.batter.map(|_| 1.0);
+        case.plane.gradient = Vec2::zeros();
+        case.set_out_m = half(&mut dice, 0.0, 0.6);
+        case.over_dig_m = half(&mut dice, 0.0, 0.6);
+        let mut tube = random_tube(&mut dice);
+        let mut before = Vec3::zeros();
+        for vertex in &mut tube.vertices {
+            vertex.axis = vertex.axis.map(|v| (v * 2.0).round() / 2.0);
+            if vertex.axis == before {
+                vertex.axis.x += 0.5;
+            }
+            before = vertex.axis;
+            vertex.growth = Some(Growth {
+                horizontal_m: half(&mut dice, 0.0, 0.6),
+                vertical_m: 0.0,
+            });
+        }
+        is_attained(&measure(&tube, &case), &format!("figure {number}"));
+    }
+}
+
+#[test]
+fn very_long_and_very_short_legs_settle_too() {
+    let mut dice = Dice(43);
+    for number in 0..400 {
+        let case = random_case(&mut dice);
+        let mut tube = random_tube(&mut dice);
+        let scale = if dice.one_in(2) { 2_000.0 } else { 1e-3 };
+        let from = tube.vertices[0].axis;
+        for vertex in &mut tube.vertices[1..] {
+            vertex.axis = from + (vertex.axis - from) * scale;
+        }
+        is_attained(&measure(&tube, &case), &format!("figure {number}"));
+    }
+}
