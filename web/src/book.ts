@@ -104,7 +104,7 @@ function withdrawForm(context: Context, entry: EntryView, close: () => void): HT
     const who = why === null ? null : need(by, "the book shows who took it back");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Taking the entry back.", () => api.withdraw(context.site.id, { entry: entry.n, reason: why, by: who }),
+    await perform(outcome, key, "Taking the entry back.", () => api.withdraw(context.site.id, { entry: entry.id, reason: why, by: who }),
       (view) => `The book is now at ${headShort(view.head)}.`);
     await context.site.refresh();
   };

@@ -191,9 +191,9 @@ function themeKey(): HTMLElement {
 
 /** After a door is opened the keyboard stands at its heading, so that reading goes on from there. */
 function focusPage(): void {
-  const heading = app.querySelector<HTMLElement>("#page h1") ?? app.querySelector<HTMLElement>("#page");
+  const heading = app.querySelector<HTMLElement>("#page h1");
   if (!heading) return;
-  if (heading.tagName === "H1") heading.tabIndex = -1;
+  heading.tabIndex = -1;
   heading.focus({ preventScroll: true });
 }
 

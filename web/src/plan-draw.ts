@@ -11,8 +11,8 @@ import type { MapRun, Pair } from "./wire";
 type Pen = CanvasRenderingContext2D;
 const FACE = '"Noto Sans Variable", "Noto Sans", sans-serif';
 
-/** Draws everything. */
-export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
+/** Draws everything in view. Gives the number of vertices that were in view, which says how heavy it was. */
+export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number {
   pen.setTransform(look.ratio, 0, 0, look.ratio, 0, 0);
   pen.clearRect(0, 0, look.width, look.height);
   drawUnsearched(pen, scene, look, ink);
@@ -31,6 +31,23 @@ export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   drawNumbers(pen, scene, look, ink);
   drawMark(pen, scene, look, ink);
   drawScale(pen, look, ink);
+  return shown.reduce((sum, run) => sum + run.line.length, 0);
+}
+
+/**
+ * Draws a moving plan from a picture of it at rest: shifted and scaled, with hatch where the picture does not reach,
+ * since nothing may look searched before it is drawn.
+ */
+export function drawMoved(pen: Pen, still: HTMLCanvasElement, then: Look, look: Look, ink: Inks): void {
+  pen.setTransform(look.ratio, 0, 0, look.ratio, 0, 0);
+  pen.clearRect(0, 0, look.width, look.height);
+  hatch(pen, look, ink.hatch, 9);
+  const scale = then.resolution / look.resolution;
+  const x = px(look, then.easting - (then.width / 2) * then.resolution);
+  const y = py(look, then.northing + (then.height / 2) * then.resolution);
+  pen.fillStyle = ink.paper;
+  pen.fillRect(x, y, then.width * scale, then.height * scale);
+  pen.drawImage(still, x, y, then.width * scale, then.height * scale);
 }
 
 const px = (look: Look, e: number): number => (e - look.easting) / look.resolution + look.width / 2;

@@ -8,11 +8,14 @@ import Projection from "ol/proj/Projection";
 import View from "ol/View";
 import { button, el } from "./dom";
 import { RunIndex } from "./hit-test";
-import { drawPlan } from "./plan-draw";
-import { emptyScene, type Scene } from "./plan-scene";
+import { drawMoved, drawPlan } from "./plan-draw";
+import { emptyScene, type Look, type Scene } from "./plan-scene";
 import type { Place } from "./project";
 import { inks, onTheme } from "./theme";
 import type { SiteMap } from "./wire";
+
+/** Vertices in view beyond which a moving plan is drawn from a picture of itself. */
+const HEAVY = 4000;
 
 export type Tap = (place: Place, reachM: number) => void;
 
@@ -24,6 +27,8 @@ export class Plan {
   private readonly map: Map;
   private readonly layer: Layer;
   private readonly canvas = document.createElement("canvas");
+  private readonly picture = document.createElement("canvas");
+  private still: Look | null = null;
   private fitted = false;
   /** A box to fit once the plan has a size. */
   private waiting: (() => void) | null = null;
@@ -86,20 +91,30 @@ export class Plan {
     }
     const pen = this.canvas.getContext("2d");
     const { center, resolution } = frame.viewState;
-    if (pen) {
-      drawPlan(pen, this.scene, {
-        width, height, ratio, resolution,
-        easting: center[0] as number, northing: center[1] as number,
-        moving: frame.viewHints.some((hint) => hint > 0),
-      }, this.colours);
-    }
+    const look: Look = {
+      width, height, ratio, resolution, easting: center[0] as number, northing: center[1] as number,
+      moving: frame.viewHints.some((hint) => hint > 0),
+    };
+    if (pen && look.moving && this.still) drawMoved(pen, this.picture, this.still, look, this.colours);
+    else if (pen) this.drawAtRest(pen, look);
     // Where the plan looks from, for those who test it from outside.
     this.host.dataset["look"] = `${center[0]} ${center[1]} ${resolution}`;
     return this.canvas;
   }
 
+  /** Draws everything, and keeps a picture to move about when there is too much to draw for every frame. */
+  private drawAtRest(pen: CanvasRenderingContext2D, look: Look): void {
+    const heavy = drawPlan(pen, this.scene, look, this.colours) > HEAVY && !look.moving;
+    this.still = heavy ? look : null;
+    if (!heavy) return;
+    this.picture.width = this.canvas.width;
+    this.picture.height = this.canvas.height;
+    this.picture.getContext("2d")?.drawImage(this.canvas, 0, 0);
+  }
+
   /** Draws again after the scene changed. */
   draw(): void {
+    this.still = null;
     this.layer.changed();
   }
 
@@ -154,9 +169,12 @@ export class Plan {
     }
     const [w, h] = [Math.max((max[0] as number) - (min[0] as number), 1), Math.max((max[1] as number) - (min[1] as number), 1)];
     const room = Math.min(margin, (size[0] as number) / 6, (size[1] as number) / 6);
+    // The keys stand at the right: leave them more room, so that no end of a run lies under them.
+    const right = Math.max(room, Math.min(78, (size[0] as number) / 4));
+    const resolution = Math.max(w / ((size[0] as number) - room - right), h / ((size[1] as number) - 2 * room), 1e-5);
     const view = this.map.getView();
-    view.setCenter([((min[0] as number) + (max[0] as number)) / 2, ((min[1] as number) + (max[1] as number)) / 2]);
-    view.setResolution(Math.max(w / ((size[0] as number) - 2 * room), h / ((size[1] as number) - 2 * room), 1e-5));
+    view.setResolution(resolution);
+    view.setCenter([((min[0] as number) + (max[0] as number) + (right - room) * resolution) / 2, ((min[1] as number) + (max[1] as number)) / 2]);
   }
 
   /** Fits the places given. */

@@ -6,7 +6,7 @@ import { VERDICT_WORDS, inOrder } from "./dig-answer";
 import { el } from "./dom";
 import { coverText, levelText, plusMinus } from "./format";
 import { squareRound, type Place } from "./project";
-import { drawStaff, type StaffMark } from "./staff";
+import { drawStaff, staffHeight, type StaffMark } from "./staff";
 import { service } from "./services";
 import type { DigAnswer, DigQuestion } from "./wire";
 
@@ -67,7 +67,7 @@ function show(context: Context, place: Place, answer: DigAnswer, note: string): 
     drawStaff({
       surface: answer.dig.surface_levels_m && { ...answer.dig.surface_levels_m, text: answer.dig.surface ?? "" },
       floor: null, marks,
-    }, Math.max(260, innerHeight * 0.45), pick),
+    }, staffHeight(0.45), pick),
     met.length > 0 && el("ul.plain", {}, met.map(({ run, tag }) => el("li", {},
       el("a.back", { href: context.href(`run/${encodeURIComponent(run.run)}`) }, `Card of ${tag}: ${run.run}`)))));
 }

@@ -8,7 +8,7 @@ import { atChainage, nearestOnLine } from "./project";
 import { standStaff } from "./probe";
 import { drawSection } from "./section";
 import { service } from "./services";
-import { drawStaff } from "./staff";
+import { drawStaff, staffHeight } from "./staff";
 import { surfaceOptions } from "./dig";
 import type { RunCard, RunCardVertex } from "./wire";
 
@@ -25,6 +25,11 @@ export function runCard(context: Context): void {
     try {
       const card = await site.card(name, surface.text() || undefined);
       put(body, show(context, card, surfaces.length > 1 ? surface.node : null, first));
+      if (first) {
+        const heading = body.querySelector<HTMLElement>("h1");
+        if (heading) heading.tabIndex = -1;
+        heading?.focus({ preventScroll: true });
+      }
       first = false;
     } catch (cause) {
       put(body, el("h1", {}, name), surfaces.length > 1 && surface.node, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
@@ -155,7 +160,7 @@ function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) 
           v.cover_m === null && el("span.row-small", {}, v.why["cover_m"] ?? ""),
         ],
       }],
-    }, Math.max(280, innerHeight * 0.5), () => undefined),
+    }, staffHeight(0.5), () => undefined),
     el("div.acts", {},
       button("Back a point", () => stand(k - 1), "plain", { disabled: k === 0 }),
       button("Next point", () => stand(k + 1), "plain", { disabled: k === card.vertices.length - 1 })),

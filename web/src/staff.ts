@@ -35,6 +35,9 @@ const LANES = [99, 118, 137] as const;
 const LANE_HALF = 8;
 const EDGE = 150;
 
+/** How tall a staff at the edge is: a share of the window on a desk, short where it shares a column with the plan. */
+export const staffHeight = (share: number): number => (innerWidth < 1100 ? Math.max(210, innerHeight * 0.28) : Math.max(280, innerHeight * share));
+
 /** Draws a staff with a row of words beside each mark. Rows may be touched: the other views answer. */
 export function drawStaff(model: StaffModel, height: number, pick: (key: string | null) => void): HTMLElement {
   const marks = [...model.marks].sort((a, b) => b.high + (b.u95 ?? 0) - a.high - (a.u95 ?? 0));

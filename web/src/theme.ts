@@ -7,24 +7,28 @@ const dark = matchMedia("(prefers-color-scheme: dark)");
 const listeners = new Set<() => void>();
 
 /** The chosen theme. */
-export function theme(): Theme {
-  const kept = localStorage.getItem(KEY);
-  return kept === "paper" || kept === "night" ? kept : "auto";
+function theme(): Theme {
+  const stored = localStorage.getItem(KEY);
+  return stored === "paper" || stored === "night" ? stored : "auto";
 }
 
+let chosen: Theme = theme();
+
 /** True when the page is drawn light on dark now. */
-export const isNight = (): boolean => theme() === "night" || (theme() === "auto" && dark.matches);
+export const isNight = (): boolean => chosen === "night" || (chosen === "auto" && dark.matches);
 
 /** Chooses a theme and tells the drawings. */
 export function setTheme(next: Theme): void {
   if (next === "auto") localStorage.removeItem(KEY);
   else localStorage.setItem(KEY, next);
+  chosen = next;
   applyTheme();
 }
 
 /** Sets the theme on the page. */
 export function applyTheme(): void {
   document.documentElement.dataset["theme"] = isNight() ? "night" : "paper";
+  kept = null;
   for (const tell of listeners) tell();
 }
 
@@ -44,11 +48,15 @@ export interface Inks {
   night: boolean;
 }
 
-/** The inks of the theme in force, as the style sheet names them. */
+let kept: Inks | null = null;
+
+/** The inks of the theme in force, as the style sheet names them; read once a theme, because drawing asks often. */
 export function inks(): Inks {
+  if (kept && kept.night === isNight() && kept.paper) return kept;
   const style = getComputedStyle(document.documentElement);
   const of = (name: string): string => style.getPropertyValue(name).trim();
-  return { paper: of("--paper"), ink: of("--ink"), faint: of("--rule"), hatch: of("--hatch"), mark: of("--mark"), night: isNight() };
+  kept = { paper: of("--paper"), ink: of("--ink"), faint: of("--rule"), hatch: of("--hatch"), mark: of("--mark"), night: isNight() };
+  return kept;
 }
 
 function channels(hex: string): [number, number, number] {
