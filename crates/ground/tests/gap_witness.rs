@@ -79,11 +79,13 @@ fn in_pit(p: Vec3, pit: &Pit) -> bool {
 }
 
 fn pits(dig: &Dig) -> Vec<&Pit> {
-    let pit_of = |solid| match solid {
-        &Solid::Pit(ref pit) => Some(pit),
-        Solid::Leg(_) => None,
-    };
-    dig.solids(Form::Stated).iter().filter_map(pit_of).collect()
+    dig.solids(Form::Stated)
+        .iter()
+        .filter_map(|solid| match solid {
+            Solid::Pit(pit) => Some(pit),
+            Solid::Leg(_) => None,
+        })
+        .collect()
 }
 
 #[test]
