@@ -111,11 +111,17 @@ function shareBar(answer: DigAnswer): HTMLElement {
 /** The figure that a person with a machine came for. */
 function firstMet(answer: DigAnswer, met: Numbered[]): HTMLElement {
   const hands = met.filter((m) => handsOnly(m.run));
-  const candidates = hands.length > 0 ? hands : met;
+  // Inside: the dig reaches it in plan, or may at 95 %, or nobody can tell.
+  const inside = met.filter((m) => m.run.worst_horizontal_gap_m === null || m.run.worst_horizontal_gap_m <= 0);
+  const candidates = hands.length > 0 ? hands : inside;
+  const only = `That speaks for the ${percentText(answer.searched.share)} that was searched, to the depth it was searched, and for nothing else.`;
   if (candidates.length === 0) {
+    const [aside] = [...met].sort((p, q) => (p.run.worst_horizontal_gap_m ?? 0) - (q.run.worst_horizontal_gap_m ?? 0));
     return el("div.first-met", { "data-role": "first-met" },
-      el("p.what", {}, "No recorded service near this dig."),
-      el("p.below", {}, `That speaks for the ${percentText(answer.searched.share)} that was searched, to the depth it was searched, and for nothing else.`));
+      el("p.what", {}, aside ? `No recorded service inside this dig. ${aside.tag} lies aside of it by` : "No recorded service near this dig."),
+      aside && el("span.big", {}, figure(coverText(aside.run.worst_horizontal_gap_m ?? 0), "m")),
+      aside && el("p.below", {}, "in plan, at worst, at 95 %."),
+      el("p.below", {}, only));
   }
   const depths = candidates.map((m) => ({ m, depth: metFromDepth(m.run.cover_m.min, m.run.u95_v_m, answer.dig.surface_u95_m) }));
   const known = depths.filter((d): d is { m: Numbered; depth: number } => d.depth !== null);
@@ -157,6 +163,7 @@ function mark(m: Numbered, answer: DigAnswer): StaffMark {
       el("span.deep", {}, cover.min === null ? "depth not known" : figure(coverText(cover.min), "m deep")),
       el("span.level", {}, figure(levelText(run.top_level_m.max), "m"), " ", el("span.pm", {}, plusMinus(run.u95_v_m)))),
     el("span.row-small", {},
+      run.site === answer.site ? "" : `recorded at ${run.site}: `,
       `${service(run.service).name}, top outside`,
       cover.min !== null && cover.max !== null && cover.max - cover.min > 0.0005 ? `, deepest ${deepText(cover.max)} m` : "",
       from === null ? "" : `, met from ${coverText(from)} m`,

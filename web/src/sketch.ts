@@ -19,7 +19,7 @@ export class Sketch {
   private readonly step = select("Step", [["0.01", "10 mm"], ["0.1", "100 mm"], ["1", "1 m"]]);
 
   constructor(private readonly plan: Plan, private closed: boolean, private widthM = 0, hint = "Touch the plan, or paste corners here.") {
-    this.text = field("Corners, as E,N E,N ...", { mode: "area", rows: 3, hint, placeholder: "431000.000,5712000.000 431004.000,5712000.000" });
+    this.text = field("Corners, as E,N E,N ...", { mode: "area", rows: 3, hint, placeholder: "E,N E,N E,N" });
     (this.step.input as HTMLSelectElement).value = "0.1";
     this.text.input.addEventListener("input", () => {
       const read = parseCorners(this.text.text());
