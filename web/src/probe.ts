@@ -3,7 +3,7 @@
 import { api, Refused, Stopped } from "./api";
 import type { Context } from "./context";
 import { VERDICT_WORDS, inOrder } from "./dig-answer";
-import { el } from "./dom";
+import { button, el } from "./dom";
 import { coverText, levelText, plusMinus } from "./format";
 import { squareRound, type Place } from "./project";
 import { drawStaff, staffHeight, type StaffMark } from "./staff";
@@ -68,6 +68,11 @@ function show(context: Context, place: Place, answer: DigAnswer, note: string): 
       surface: answer.dig.surface_levels_m && { ...answer.dig.surface_levels_m, text: answer.dig.surface ?? "" },
       floor: null, marks,
     }, staffHeight(0.45), pick),
-    met.length > 0 && el("ul.plain", {}, met.map(({ run, tag }) => el("li", {},
+    el("div.acts", {}, button("Lift the staff", () => {
+      context.staff(null);
+      context.plan.mark(null);
+      context.plan.light([]);
+    })),
+    met.length > 0 && el("ul.plain.cards", {}, met.map(({ run, tag }) => el("li", {},
       el("a.back", { href: context.href(`run/${encodeURIComponent(run.run)}`) }, `Card of ${tag}: ${run.run}`)))));
 }

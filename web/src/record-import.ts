@@ -182,8 +182,9 @@ class Ask {
         p.columns.map((c) => el("div.column-row", {}, el("div", {}, el("strong", {}, c.header), el("div.samples", {}, c.samples.join(", "))), el("div", {}, c.read_as ? slugWords(c.read_as.replaceAll("_", " ")) : "kept as a note")))),
       p.runs.length > 0 && el("details.more", {}, el("summary", {}, `${count(p.runs.length, "run")} it would lay`),
         el("ul.plain", {}, p.runs.map((r) => el("li.legend-row", {}, el("strong", {}, r.run), el("span", {}, `${r.service ?? "service not stated"}, ${count(r.points, "point")}`))))),
-      this.by.node,
-      el("div.acts", {}, key), outcome.node);
+      // Nothing can be recorded while the columns are in question: the key would only stand in the way.
+      !p.order_needed && [this.by.node, el("div.acts", {}, key)], outcome.node);
+    if (p.findings.some((f) => /touched/.test(`${f.code} ${f.column ?? ""}`))) this.questions.querySelector("details")?.setAttribute("open", "");
     this.context.say(p.says);
   }
 
