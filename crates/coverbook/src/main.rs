@@ -1,2 +1,5 @@
 //! The binary.
-fn main() {}
+
+fn main() -> std::process::ExitCode {
+    coverbook::cli::run()
+}

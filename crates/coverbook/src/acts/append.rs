@@ -1,0 +1,272 @@
+//! Writes entries: number, seal, apply, commit, then publish and acknowledge.
+
+use super::fold::Book;
+use super::people::{self, Author};
+use super::{ActError, HeadMoved, Register, clock, rows};
+use register::body::{Act, Body};
+use register::entry::{Attached, Sealed, read_body, seal};
+use register::site::{Change, Refusal};
+use register::view::HeadView;
+use std::collections::HashMap;
+use std::sync::Arc;
+use store::{Appended, Batch, EntryRow, Head, RunChange, StoreError};
+use uuid::Uuid;
+
+/// How often an append is tried again when another program writes in the same journal.
+const TRIES: usize = 5;
+
+/// An act to be written.
+#[derive(Debug, Clone)]
+pub struct NewEntry {
+    /// The act.
+    pub act: Act,
+    /// Its id, when the author's device made one: sending it twice then changes nothing.
+    pub id: Option<Uuid>,
+    /// When it was done or observed, RFC 3339; now when nobody says.
+    pub observed_at: Option<String>,
+}
+
+impl From<Act> for NewEntry {
+    fn from(act: Act) -> NewEntry {
+        NewEntry { act, id: None, observed_at: None }
+    }
+}
+
+/// What was acknowledged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Receipt {
+    /// The entries' numbers.
+    pub entries: Vec<u64>,
+    /// The entries' ids.
+    pub ids: Vec<Uuid>,
+    /// The head after them.
+    pub head: HeadView,
+    /// True when all of them were there already.
+    pub was_there: bool,
+}
+
+/// The entries of one act, and the files they name.
+#[derive(Debug, Default)]
+pub(crate) struct Writing {
+    pub(crate) entries: Vec<NewEntry>,
+    /// Files to keep beside the journal.
+    pub(crate) files: Vec<Arc<[u8]>>,
+    /// Files that the fold needs, by their hexadecimal SHA-256.
+    pub(crate) attached: Attached,
+}
+
+impl Register {
+    /// Writes entries in one piece: all of them or none.
+    ///
+    /// # Errors
+    /// A refusal by the fold, or a store that cannot take it; nothing is changed then.
+    pub fn append(&self, site: Uuid, author: &Author, entries: Vec<NewEntry>) -> Result<Receipt, ActError> {
+        self.write(site, author, Writing { entries, ..Writing::default() })
+    }
+
+    pub(crate) fn write(&self, id: Uuid, author: &Author, writing: Writing) -> Result<Receipt, ActError> {
+        let held = self.held(id)?;
+        let mut state = held.write()?;
+        let mut pending = writing.entries;
+        for _ in 0..TRIES {
+            let mut book = self.newest(id, state.take())?;
+            if let Some(why) = &book.site.read_only {
+                let says = format!("the site is read-only and takes no entry: {why}");
+                *state = Some(book);
+                return Err(Refusal { code: "read-only", says, about: None, row: None }.into());
+            }
+            let (bodies, new_person) = match self.bodies(&book, author, &pending) {
+                Ok(bodies) => bodies,
+                Err(error) => {
+                    *state = Some(book);
+                    return Err(error);
+                }
+            };
+            let expected = Head { n: book.site.n, hash: book.site.head };
+            if let Some(resent) = self.sent_before(&book, &bodies, &pending) {
+                *state = Some(book);
+                return resent;
+            }
+            let recorded_at = clock::recorded_at((self.clock)(), book.site.recorded_at.as_deref());
+            // From here on a failure leaves the book half changed, so it is read again next time.
+            let (batch, ids) = self.apply(&mut book, bodies, &recorded_at, &writing.attached)?;
+            let batch = Batch { blobs: self.keep(&writing.files, &writing.attached)?, ..batch };
+            if let Some((person, name)) = &new_person {
+                self.store.put_person(person.into_bytes(), name, "")?;
+            }
+            match self.store.append(id.into_bytes(), expected, &batch) {
+                Ok(Appended::Written) => {
+                    let receipt = Receipt {
+                        entries: batch.entries.iter().map(|entry| entry.n).collect(),
+                        ids,
+                        head: super::head_of(&book.site),
+                        was_there: false,
+                    };
+                    if let Some((person, _)) = new_person {
+                        book.people.insert(person);
+                    }
+                    *state = Some(book);
+                    // Nobody listening is no failure.
+                    let _ = self.heads.send(HeadMoved { site: id, head: receipt.head.clone() });
+                    return Ok(receipt);
+                }
+                // Another program wrote meanwhile: read on and try again.
+                Ok(Appended::AlreadyThere { .. }) | Err(StoreError::StaleHead { .. }) => {
+                    pending = batch.entries.iter().map(entry_again).collect::<Result<_, _>>()?;
+                }
+                Err(error) => return Err(error.into()),
+            }
+        }
+        Err(StoreError::Busy { waited_ms: 0 }.into())
+    }
+
+    /// Returns the bodies of the entries, and the author when the name is new to this site.
+    #[expect(clippy::type_complexity, reason = "two things that belong together, used once")]
+    fn bodies(
+        &self,
+        book: &Book,
+        author: &Author,
+        entries: &[NewEntry],
+    ) -> Result<(Vec<Body>, Option<(Uuid, String)>), ActError> {
+        let person = people::id_of(self.store.as_ref(), book, &author.by)?;
+        let now = clock::written((self.clock)());
+        let body = |entry: &NewEntry| {
+            let observed_at = entry.observed_at.as_deref().map_or(Ok(now.clone()), clock::observed_at)?;
+            Ok(Body {
+                act: entry.act.clone(),
+                v: 1,
+                id: entry.id.unwrap_or_else(Uuid::now_v7),
+                by: person.id,
+                device: author.device.clone(),
+                observed_at,
+            })
+        };
+        let bodies = entries.iter().map(body).collect::<Result<_, ActError>>()?;
+        let new = person.is_new.then(|| (person.id, author.by.trim().to_owned()));
+        Ok((bodies, new))
+    }
+
+    /// Finds out whether the entries are in the journal already, by the ids their device gave them.
+    ///
+    /// What was not stated (by whom, when) cannot disagree.
+    fn sent_before(
+        &self,
+        book: &Book,
+        bodies: &[Body],
+        asked: &[NewEntry],
+    ) -> Option<Result<Receipt, ActError>> {
+        let there = asked.iter().filter(|entry| entry.id.is_some_and(|id| book.site.entries.contains_key(&id)));
+        if there.count() == 0 {
+            return None;
+        }
+        let mut numbers = Vec::new();
+        for (body, asked) in bodies.iter().zip(asked) {
+            let row = match self.store.entry_by_id(book.site.id.into_bytes(), body.id.into_bytes()) {
+                Ok(Some(row)) => row,
+                Ok(None) => {
+                    let says = "some of these entries are in the journal already and others are not; send only those that are not";
+                    return Some(Err(ActError::asked("partly-there", says)));
+                }
+                Err(error) => return Some(Err(error.into())),
+            };
+            let mut same = body.clone();
+            if let Ok(there) = read_body(&row.body) {
+                if asked.observed_at.is_none() {
+                    same.observed_at = there.observed_at.clone();
+                }
+                if same == there {
+                    numbers.push(row.n);
+                    continue;
+                }
+            }
+            return Some(Err(ActError::SameIdOtherBytes { id: body.id, n: row.n }));
+        }
+        Some(Ok(Receipt {
+            entries: numbers,
+            ids: bodies.iter().map(|body| body.id).collect(),
+            head: super::head_of(&book.site),
+            was_there: true,
+        }))
+    }
+
+    /// Seals and applies every body, and gathers what is to be stored.
+    fn apply(
+        &self,
+        book: &mut Book,
+        bodies: Vec<Body>,
+        recorded_at: &str,
+        attached: &Attached,
+    ) -> Result<(Batch, Vec<Uuid>), ActError> {
+        let site = Arc::make_mut(&mut book.site);
+        let mut entries = Vec::with_capacity(bodies.len());
+        let mut ids = Vec::with_capacity(bodies.len());
+        let mut changed = Changed::default();
+        for body in bodies {
+            let (tag, id) = (body.act.kind(), body.id);
+            let files = if matches!(body.act, Act::SurfaceRecorded(_)) { attached.clone() } else { Attached::new() };
+            let Sealed { entry, bytes, body_hash } =
+                seal(site.id, site.n + 1, &site.head, recorded_at.to_owned(), body, files)?;
+            for change in site.apply(&entry)? {
+                changed.take(change);
+            }
+            ids.push(id);
+            entries.push(EntryRow {
+                site: site.id.into_bytes(),
+                n: entry.n,
+                tag: tag.to_owned(),
+                entry_id: id.into_bytes(),
+                recorded_at: entry.recorded_at,
+                body: bytes,
+                body_hash,
+                head: entry.head,
+            });
+        }
+        Ok((Batch { entries, runs: changed.rows()?, blobs: Vec::new() }, ids))
+    }
+
+    fn keep(&self, files: &[Arc<[u8]>], attached: &Attached) -> Result<Vec<store::BlobHash>, ActError> {
+        let mut hashes = Vec::new();
+        for bytes in files.iter().chain(attached.values()) {
+            hashes.push(self.store.put_blob(bytes)?);
+        }
+        hashes.sort_unstable();
+        hashes.dedup();
+        Ok(hashes)
+    }
+}
+
+fn entry_again(row: &EntryRow) -> Result<NewEntry, ActError> {
+    let body = read_body(&row.body).map_err(|e| ActError::Fault(e.to_string()))?;
+    Ok(NewEntry { act: body.act, id: Some(body.id), observed_at: Some(body.observed_at) })
+}
+
+/// The newest change of each run, in the order in which runs were first changed.
+#[derive(Default)]
+pub(crate) struct Changed {
+    order: Vec<String>,
+    newest: HashMap<String, Change>,
+}
+
+impl Changed {
+    pub(crate) fn take(&mut self, change: Change) {
+        let key = match &change {
+            Change::RunRecorded(record) => record.key.clone(),
+            Change::RunGone(key) => key.clone(),
+        };
+        if self.newest.insert(key.clone(), change).is_none() {
+            self.order.push(key);
+        }
+    }
+
+    /// Returns the rows that the changes imply.
+    pub(crate) fn rows(self) -> Result<Vec<RunChange>, ActError> {
+        let Changed { order, mut newest } = self;
+        let changes = order.into_iter().filter_map(|key| newest.remove(&key));
+        changes
+            .map(|change| match change {
+                Change::RunRecorded(record) => rows::row_of(&record),
+                Change::RunGone(run) => Ok(RunChange::Drop { run }),
+            })
+            .collect()
+    }
+}

@@ -1,0 +1,81 @@
+//! Reads a site from its journal: the one fold, fed with stored entries and the blobs they hang on.
+
+use super::ActError;
+use register::body::{Act, Body, SurfaceShape};
+use register::chain;
+use register::entry::{Attached, Entry, read_body};
+use register::site::Site;
+use std::collections::BTreeSet;
+use std::ops::ControlFlow;
+use std::sync::Arc;
+use store::{EntryRow, Store};
+use uuid::Uuid;
+
+/// A site as its journal tells it, and who wrote in it.
+#[derive(Debug, Clone)]
+pub(crate) struct Book {
+    /// The fold.
+    pub(crate) site: Arc<Site>,
+    /// The ids of everybody who made an entry.
+    pub(crate) people: BTreeSet<Uuid>,
+}
+
+impl Book {
+    /// Returns the book of an empty journal.
+    pub(crate) fn empty(site: Uuid) -> Book {
+        Book { site: Arc::new(Site::empty(site)), people: BTreeSet::new() }
+    }
+
+    /// Reads on from the newest entry that was applied.
+    pub(crate) fn read_on(&mut self, store: &dyn Store) -> Result<(), ActError> {
+        let site = Arc::make_mut(&mut self.site);
+        let mut failed = None;
+        store.for_each_entry(site.id.into_bytes(), site.n + 1, &mut |row| {
+            let applied = entry_of(store, &row).and_then(|entry| {
+                if let Ok(body) = &entry.body {
+                    self.people.insert(body.by);
+                }
+                site.apply(&entry).map_err(|refusal| ActError::Journal { n: row.n, why: refusal.says })
+            });
+            match applied {
+                Ok(_) => ControlFlow::Continue(()),
+                Err(error) => {
+                    failed = Some(error);
+                    ControlFlow::Break(())
+                }
+            }
+        })?;
+        failed.map_or(Ok(()), Err)
+    }
+}
+
+/// Reads what a planned dig needs besides runs, and nothing else of the journal.
+pub(crate) fn frame_of(store: &dyn Store, id: Uuid) -> Result<Site, ActError> {
+    let mut site = Site::empty_frame(id);
+    for row in store.entries_tagged(id.into_bytes(), &Act::FRAME_KINDS)? {
+        let entry = entry_of(store, &row)?;
+        site.apply(&entry).map_err(|refusal| ActError::Journal { n: row.n, why: refusal.says })?;
+    }
+    Ok(site)
+}
+
+/// Returns a stored row as an entry, with the blobs that the fold needs.
+pub(crate) fn entry_of(store: &dyn Store, row: &EntryRow) -> Result<Entry, ActError> {
+    let body = read_body(&row.body);
+    let attached = match &body {
+        Ok(body) => blobs_for(store, body)?,
+        Err(_) => Attached::new(),
+    };
+    Ok(Entry { n: row.n, recorded_at: row.recorded_at.clone(), head: row.head, body, attached })
+}
+
+fn blobs_for(store: &dyn Store, body: &Body) -> Result<Attached, ActError> {
+    let mut attached = Attached::new();
+    if let Act::SurfaceRecorded(surface) = &body.act
+        && let SurfaceShape::Tin { sha256, .. } = &surface.shape
+        && let Some(hash) = chain::from_hex(sha256)
+    {
+        attached.insert(sha256.clone(), store.get_blob(hash)?.into());
+    }
+    Ok(attached)
+}

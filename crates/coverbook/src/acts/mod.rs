@@ -1,0 +1,157 @@
+//! Acts: load, fold, answer, append. One layer under both faces.
+//!
+//! A [`Register`] keeps folded sites at hand. Whatever it answers, it first compares the head of its fold with the
+//! store's, since another program may have written; whatever it writes is on the disk before anybody sees it.
+
+mod append;
+mod clock;
+mod error;
+mod fold;
+mod people;
+mod rows;
+mod sites;
+
+pub use append::{NewEntry, Receipt};
+pub use clock::{Clock, observed_at, system_clock, written};
+pub use error::{ActError, Place, Weight};
+pub use people::Author;
+pub use sites::OpenSite;
+
+use fold::Book;
+use register::chain;
+use register::site::Site;
+use register::view::HeadView;
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use store::{Store, StoreError};
+use tokio::sync::broadcast;
+use uuid::Uuid;
+
+/// Version of this program, kept with every answer as issued.
+pub const ENGINE: &str = concat!("coverbook ", env!("CARGO_PKG_VERSION"));
+
+/// A head that moved.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeadMoved {
+    /// The site.
+    pub site: Uuid,
+    /// Its new head.
+    pub head: HeadView,
+}
+
+/// A register: its store, and the sites folded from it so far.
+pub struct Register {
+    store: Arc<dyn Store>,
+    clock: Clock,
+    sites: Mutex<HashMap<Uuid, Arc<HeldSite>>>,
+    heads: broadcast::Sender<HeadMoved>,
+}
+
+impl std::fmt::Debug for Register {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Register").finish_non_exhaustive()
+    }
+}
+
+/// One site's fold, when it is at hand.
+#[derive(Debug, Default)]
+pub(crate) struct HeldSite {
+    book: RwLock<Option<Book>>,
+}
+
+impl HeldSite {
+    fn read(&self) -> RwLockReadGuard<'_, Option<Book>> {
+        // A book is put back only when it is whole, so a panic elsewhere leaves none or a whole one.
+        self.book.read().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn write(&self) -> Result<RwLockWriteGuard<'_, Option<Book>>, ActError> {
+        Ok(self.book.write().unwrap_or_else(PoisonError::into_inner))
+    }
+}
+
+impl Register {
+    /// Takes a store and a clock.
+    pub fn new(store: Arc<dyn Store>, clock: Clock) -> Register {
+        let (heads, _) = broadcast::channel(256);
+        Register { store, clock, sites: Mutex::default(), heads }
+    }
+
+    /// Returns the store.
+    pub fn store(&self) -> &dyn Store {
+        self.store.as_ref()
+    }
+
+    /// Returns the time now as the journal writes it.
+    pub fn now(&self) -> String {
+        written((self.clock)())
+    }
+
+    /// Listens for heads that move.
+    pub fn listen(&self) -> broadcast::Receiver<HeadMoved> {
+        self.heads.subscribe()
+    }
+
+    /// Returns a site folded up to the store's head.
+    ///
+    /// # Errors
+    /// No such site, or a journal that cannot be followed.
+    pub fn site(&self, id: Uuid) -> Result<Arc<Site>, ActError> {
+        let held = self.held(id)?;
+        let head = self.store.head(id.into_bytes())?;
+        if let Some(book) = held.read().as_ref()
+            && (book.site.n, book.site.head) == (head.n, head.hash)
+        {
+            return Ok(Arc::clone(&book.site));
+        }
+        let mut state = held.write()?;
+        let book = self.newest(id, state.take())?;
+        let site = Arc::clone(&book.site);
+        *state = Some(book);
+        Ok(site)
+    }
+
+    /// Returns the site if its fold is at hand and stands at the store's head.
+    fn at_hand(&self, id: Uuid) -> Result<Option<Arc<Site>>, ActError> {
+        let held = self.held(id)?;
+        let is_held = held.read().is_some();
+        if is_held { self.site(id).map(Some) } else { Ok(None) }
+    }
+
+    fn held(&self, id: Uuid) -> Result<Arc<HeldSite>, ActError> {
+        let mut sites = self.sites.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(held) = sites.get(&id) {
+            return Ok(Arc::clone(held));
+        }
+        match self.store.head(id.into_bytes()) {
+            Ok(_) => Ok(Arc::clone(sites.entry(id).or_default())),
+            Err(StoreError::NoSuchSite { .. }) => Err(ActError::NotThere(format!(
+                "no site {id} in this register; list the sites it holds"
+            ))),
+            Err(error) => Err(error.into()),
+        }
+    }
+
+    /// Brings a book up to the store's head, reading it anew when it does not lie on the store's chain.
+    fn newest(&self, id: Uuid, book: Option<Book>) -> Result<Book, ActError> {
+        let head = self.store.head(id.into_bytes())?;
+        let mut book = book.unwrap_or_else(|| Book::empty(id));
+        if (book.site.n, book.site.head) == (head.n, head.hash) {
+            return Ok(book);
+        }
+        let on_chain = match book.site.n {
+            0 => true,
+            n => self.store.entries(id.into_bytes(), n, 1)?.first().is_some_and(|row| row.head == book.site.head),
+        };
+        if !on_chain {
+            book = Book::empty(id);
+        }
+        book.read_on(self.store.as_ref())?;
+        Ok(book)
+    }
+}
+
+/// Returns a folded site's head.
+pub(crate) fn head_of(site: &Site) -> HeadView {
+    HeadView { n: site.n, hex: chain::hex(&site.head), recorded_at: site.recorded_at.clone() }
+}

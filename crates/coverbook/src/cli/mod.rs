@@ -1,0 +1,3 @@
+//! cli
+/// Runs.
+pub fn run() -> std::process::ExitCode { std::process::ExitCode::SUCCESS }
