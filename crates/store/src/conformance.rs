@@ -340,6 +340,7 @@ fn tags_and_ids_find_entries_in_order(store: &dyn Store) {
     assert_eq!(numbers(&["Z", "X", "Z"]), [1, 3, 4]);
     assert_eq!(numbers(&["x"]), [0; 0], "tags are compared byte by byte");
     assert_eq!(numbers(&[]), [0; 0]);
+    assert_eq!(store.tags(SITE), Ok(["X", "Y", "Z"].map(str::to_owned).to_vec()));
     let third = &all.entries[2];
     assert_eq!(store.entry_by_id(SITE, third.entry_id), Ok(Some(third.clone())));
     assert_eq!(store.entry_by_id(SITE, [0; 16]), Ok(None));

@@ -77,6 +77,9 @@ pub trait Store: Send + Sync {
     /// Returns the entries of a site that carry one of the tags, in order of number.
     fn entries_tagged(&self, site: SiteId, tags: &[&str]) -> Result<Vec<EntryRow>, StoreError>;
 
+    /// Returns every tag that the entries of a site carry, each once, rising.
+    fn tags(&self, site: SiteId) -> Result<Vec<String>, StoreError>;
+
     /// Returns the entry of a site with an id, if it is there.
     fn entry_by_id(&self, site: SiteId, entry_id: [u8; 16]) -> Result<Option<EntryRow>, StoreError>;
 

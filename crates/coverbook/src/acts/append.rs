@@ -28,7 +28,11 @@ pub struct NewEntry {
 
 impl From<Act> for NewEntry {
     fn from(act: Act) -> NewEntry {
-        NewEntry { act, id: None, observed_at: None }
+        NewEntry {
+            act,
+            id: None,
+            observed_at: None,
+        }
     }
 }
 
@@ -61,7 +65,14 @@ impl Register {
     /// # Errors
     /// A refusal by the fold, or a store that cannot take it; nothing is changed then.
     pub fn append(&self, site: Uuid, author: &Author, entries: Vec<NewEntry>) -> Result<Receipt, ActError> {
-        self.write(site, author, Writing { entries, ..Writing::default() })
+        self.write(
+            site,
+            author,
+            Writing {
+                entries,
+                ..Writing::default()
+            },
+        )
     }
 
     pub(crate) fn write(&self, id: Uuid, author: &Author, writing: Writing) -> Result<Receipt, ActError> {
@@ -73,7 +84,13 @@ impl Register {
             if let Some(why) = &book.site.read_only {
                 let says = format!("the site is read-only and takes no entry: {why}");
                 *state = Some(book);
-                return Err(Refusal { code: "read-only", says, about: None, row: None }.into());
+                return Err(Refusal {
+                    code: "read-only",
+                    says,
+                    about: None,
+                    row: None,
+                }
+                .into());
             }
             let (bodies, new_person) = match self.bodies(&book, author, &pending) {
                 Ok(bodies) => bodies,
@@ -82,7 +99,10 @@ impl Register {
                     return Err(error);
                 }
             };
-            let expected = Head { n: book.site.n, hash: book.site.head };
+            let expected = Head {
+                n: book.site.n,
+                hash: book.site.head,
+            };
             if let Some(resent) = self.sent_before(&book, &bodies, &pending) {
                 *state = Some(book);
                 return resent;
@@ -90,7 +110,10 @@ impl Register {
             let recorded_at = clock::recorded_at((self.clock)(), book.site.recorded_at.as_deref());
             // From here on a failure leaves the book half changed, so it is read again next time.
             let (batch, ids) = self.apply(&mut book, bodies, &recorded_at, &writing.attached)?;
-            let batch = Batch { blobs: self.keep(&writing.files, &writing.attached)?, ..batch };
+            let batch = Batch {
+                blobs: self.keep(&writing.files, &writing.attached)?,
+                ..batch
+            };
             if let Some((person, name)) = &new_person {
                 self.store.put_person(person.into_bytes(), name, "")?;
             }
@@ -107,7 +130,10 @@ impl Register {
                     }
                     *state = Some(book);
                     // Nobody listening is no failure.
-                    let _ = self.heads.send(HeadMoved { site: id, head: receipt.head.clone() });
+                    let _ = self.heads.send(HeadMoved {
+                        site: id,
+                        head: receipt.head.clone(),
+                    });
                     return Ok(receipt);
                 }
                 // Another program wrote meanwhile: read on and try again.
@@ -121,7 +147,10 @@ impl Register {
     }
 
     /// Returns the bodies of the entries, and the author when the name is new to this site.
-    #[expect(clippy::type_complexity, reason = "two things that belong together, used once")]
+    #[expect(
+        clippy::type_complexity,
+        reason = "two things that belong together, used once"
+    )]
     fn bodies(
         &self,
         book: &Book,
@@ -131,7 +160,10 @@ impl Register {
         let person = people::id_of(self.store.as_ref(), book, &author.by)?;
         let now = clock::written((self.clock)());
         let body = |entry: &NewEntry| {
-            let observed_at = entry.observed_at.as_deref().map_or(Ok(now.clone()), clock::observed_at)?;
+            let observed_at = entry
+                .observed_at
+                .as_deref()
+                .map_or(Ok(now.clone()), clock::observed_at)?;
             Ok(Body {
                 act: entry.act.clone(),
                 v: 1,
@@ -155,13 +187,18 @@ impl Register {
         bodies: &[Body],
         asked: &[NewEntry],
     ) -> Option<Result<Receipt, ActError>> {
-        let there = asked.iter().filter(|entry| entry.id.is_some_and(|id| book.site.entries.contains_key(&id)));
+        let there = asked
+            .iter()
+            .filter(|entry| entry.id.is_some_and(|id| book.site.entries.contains_key(&id)));
         if there.count() == 0 {
             return None;
         }
         let mut numbers = Vec::new();
         for (body, asked) in bodies.iter().zip(asked) {
-            let row = match self.store.entry_by_id(book.site.id.into_bytes(), body.id.into_bytes()) {
+            let row = match self
+                .store
+                .entry_by_id(book.site.id.into_bytes(), body.id.into_bytes())
+            {
                 Ok(Some(row)) => row,
                 Ok(None) => {
                     let says = "some of these entries are in the journal already and others are not; send only those that are not";
@@ -179,7 +216,10 @@ impl Register {
                     continue;
                 }
             }
-            return Some(Err(ActError::SameIdOtherBytes { id: body.id, n: row.n }));
+            return Some(Err(ActError::SameIdOtherBytes {
+                id: body.id,
+                n: row.n,
+            }));
         }
         Some(Ok(Receipt {
             entries: numbers,
@@ -203,9 +243,23 @@ impl Register {
         let mut changed = Changed::default();
         for body in bodies {
             let (tag, id) = (body.act.kind(), body.id);
-            let files = if matches!(body.act, Act::SurfaceRecorded(_)) { attached.clone() } else { Attached::new() };
-            let Sealed { entry, bytes, body_hash } =
-                seal(site.id, site.n + 1, &site.head, recorded_at.to_owned(), body, files)?;
+            let files = if matches!(body.act, Act::SurfaceRecorded(_)) {
+                attached.clone()
+            } else {
+                Attached::new()
+            };
+            let Sealed {
+                entry,
+                bytes,
+                body_hash,
+            } = seal(
+                site.id,
+                site.n + 1,
+                &site.head,
+                recorded_at.to_owned(),
+                body,
+                files,
+            )?;
             for change in site.apply(&entry)? {
                 changed.take(change);
             }
@@ -221,7 +275,14 @@ impl Register {
                 head: entry.head,
             });
         }
-        Ok((Batch { entries, runs: changed.rows()?, blobs: Vec::new() }, ids))
+        Ok((
+            Batch {
+                entries,
+                runs: changed.rows()?,
+                blobs: Vec::new(),
+            },
+            ids,
+        ))
     }
 
     fn keep(&self, files: &[Arc<[u8]>], attached: &Attached) -> Result<Vec<store::BlobHash>, ActError> {
@@ -237,7 +298,11 @@ impl Register {
 
 fn entry_again(row: &EntryRow) -> Result<NewEntry, ActError> {
     let body = read_body(&row.body).map_err(|e| ActError::Fault(e.to_string()))?;
-    Ok(NewEntry { act: body.act, id: Some(body.id), observed_at: Some(body.observed_at) })
+    Ok(NewEntry {
+        act: body.act,
+        id: Some(body.id),
+        observed_at: Some(body.observed_at),
+    })
 }
 
 /// The newest change of each run, in the order in which runs were first changed.
@@ -256,6 +321,15 @@ impl Changed {
         if self.newest.insert(key.clone(), change).is_none() {
             self.order.push(key);
         }
+    }
+
+    /// Returns how many runs stand.
+    pub(crate) fn count(&self) -> u64 {
+        let standing = self
+            .newest
+            .values()
+            .filter(|change| matches!(change, Change::RunRecorded(_)));
+        standing.count() as u64
     }
 
     /// Returns the rows that the changes imply.

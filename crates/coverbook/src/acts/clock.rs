@@ -40,7 +40,9 @@ pub fn observed_at(text: &str) -> Result<String, ActError> {
         Ok(_) => Ok(text.to_owned()),
         Err(error) => Err(ActError::asked(
             "observed-at",
-            format!("observed_at {text:?} is no time ({error}); write it as 2031-05-03 or 2031-05-03T07:30:00Z"),
+            format!(
+                "observed_at {text:?} is no time ({error}); write it as 2031-05-03 or 2031-05-03T07:30:00Z"
+            ),
         )),
     }
 }
@@ -51,16 +53,27 @@ mod tests {
 
     #[test]
     fn recorded_times_never_go_back() {
-        let now = DateTime::parse_from_rfc3339("2031-05-03T07:04:05.678Z").unwrap().to_utc();
+        let now = DateTime::parse_from_rfc3339("2031-05-03T07:04:05.678Z")
+            .unwrap()
+            .to_utc();
         assert_eq!(recorded_at(now, None), "2031-05-03T07:04:05.678Z");
-        assert_eq!(recorded_at(now, Some("2031-05-03T07:04:05.677Z")), "2031-05-03T07:04:05.678Z");
-        assert_eq!(recorded_at(now, Some("2031-05-03T07:04:06.000Z")), "2031-05-03T07:04:06.000Z");
+        assert_eq!(
+            recorded_at(now, Some("2031-05-03T07:04:05.677Z")),
+            "2031-05-03T07:04:05.678Z"
+        );
+        assert_eq!(
+            recorded_at(now, Some("2031-05-03T07:04:06.000Z")),
+            "2031-05-03T07:04:06.000Z"
+        );
     }
 
     #[test]
     fn a_date_alone_is_a_time_and_other_text_is_not() {
         assert_eq!(observed_at("2031-05-03").unwrap(), "2031-05-03T00:00:00Z");
-        assert_eq!(observed_at("2031-05-03T07:30:00+02:00").unwrap(), "2031-05-03T07:30:00+02:00");
+        assert_eq!(
+            observed_at("2031-05-03T07:30:00+02:00").unwrap(),
+            "2031-05-03T07:30:00+02:00"
+        );
         assert!(observed_at("yesterday").is_err());
         assert!(observed_at("2031-02-30").is_err());
     }

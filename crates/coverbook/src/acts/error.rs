@@ -55,7 +55,9 @@ pub enum ActError {
     #[error(transparent)]
     Store(#[from] StoreError),
     /// The journal cannot be folded.
-    #[error("entry {n} of the journal cannot be followed: {why}; run verify, and restore a backup if it names a fault")]
+    #[error(
+        "entry {n} of the journal cannot be followed: {why}; run verify, and restore a backup if it names a fault"
+    )]
     Journal {
         /// The entry.
         n: u64,
@@ -95,7 +97,11 @@ pub enum Weight {
 impl ActError {
     /// Makes a refusal of what was asked.
     pub fn asked(code: &'static str, says: impl Into<String>) -> ActError {
-        ActError::Asked { code, says: says.into(), place: None }
+        ActError::Asked {
+            code,
+            says: says.into(),
+            place: None,
+        }
     }
 
     /// Returns how it weighs.
@@ -164,11 +170,16 @@ impl ActError {
     /// Returns where in a file it is, when it came from one.
     pub fn place(&self) -> Option<Place> {
         match self {
-            ActError::Refused { refusal, file } if file.is_some() || refusal.row.is_some() => {
-                Some(Place { file: file.clone(), row: refusal.row, column: None })
-            }
+            ActError::Refused { refusal, file } if file.is_some() || refusal.row.is_some() => Some(Place {
+                file: file.clone(),
+                row: refusal.row,
+                column: None,
+            }),
             ActError::Asked { place, .. } => place.clone(),
-            ActError::File { file, .. } => Some(Place { file: Some(file.clone()), ..Place::default() }),
+            ActError::File { file, .. } => Some(Place {
+                file: Some(file.clone()),
+                ..Place::default()
+            }),
             _ => None,
         }
     }

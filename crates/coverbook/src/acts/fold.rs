@@ -23,7 +23,10 @@ pub(crate) struct Book {
 impl Book {
     /// Returns the book of an empty journal.
     pub(crate) fn empty(site: Uuid) -> Book {
-        Book { site: Arc::new(Site::empty(site)), people: BTreeSet::new() }
+        Book {
+            site: Arc::new(Site::empty(site)),
+            people: BTreeSet::new(),
+        }
     }
 
     /// Reads on from the newest entry that was applied.
@@ -35,7 +38,10 @@ impl Book {
                 if let Ok(body) = &entry.body {
                     self.people.insert(body.by);
                 }
-                site.apply(&entry).map_err(|refusal| ActError::Journal { n: row.n, why: refusal.says })
+                site.apply(&entry).map_err(|refusal| ActError::Journal {
+                    n: row.n,
+                    why: refusal.says,
+                })
             });
             match applied {
                 Ok(_) => ControlFlow::Continue(()),
@@ -54,7 +60,10 @@ pub(crate) fn frame_of(store: &dyn Store, id: Uuid) -> Result<Site, ActError> {
     let mut site = Site::empty_frame(id);
     for row in store.entries_tagged(id.into_bytes(), &Act::FRAME_KINDS)? {
         let entry = entry_of(store, &row)?;
-        site.apply(&entry).map_err(|refusal| ActError::Journal { n: row.n, why: refusal.says })?;
+        site.apply(&entry).map_err(|refusal| ActError::Journal {
+            n: row.n,
+            why: refusal.says,
+        })?;
     }
     Ok(site)
 }
@@ -66,7 +75,24 @@ pub(crate) fn entry_of(store: &dyn Store, row: &EntryRow) -> Result<Entry, ActEr
         Ok(body) => blobs_for(store, body)?,
         Err(_) => Attached::new(),
     };
-    Ok(Entry { n: row.n, recorded_at: row.recorded_at.clone(), head: row.head, body, attached })
+    Ok(Entry {
+        n: row.n,
+        recorded_at: row.recorded_at.clone(),
+        head: row.head,
+        body,
+        attached,
+    })
+}
+
+/// Returns a stored row as an entry to be read, not folded.
+pub(crate) fn entry_without_files(row: &EntryRow) -> Entry {
+    Entry {
+        n: row.n,
+        recorded_at: row.recorded_at.clone(),
+        head: row.head,
+        body: read_body(&row.body),
+        attached: Attached::new(),
+    }
 }
 
 fn blobs_for(store: &dyn Store, body: &Body) -> Result<Attached, ActError> {

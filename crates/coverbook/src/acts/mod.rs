@@ -5,20 +5,34 @@
 
 mod append;
 mod clock;
+mod dig;
 mod error;
+mod export;
 mod fold;
+mod import;
 mod people;
+mod record;
 mod rows;
+mod rule_sets;
+mod sheet;
+mod show;
 mod sites;
+mod verify;
 
 pub use append::{NewEntry, Receipt};
 pub use clock::{Clock, observed_at, system_clock, written};
 pub use error::{ActError, Place, Weight};
+pub use export::ExportKind;
+pub use import::{ImportAsk, ImportKind, ImportProgress};
 pub use people::Author;
-pub use sites::OpenSite;
+pub use record::{SearchAsk, SurfaceAsk};
+pub use rule_sets::{FigureView, RuleSetView, shipped_text, shipped_views};
+pub use sheet::SheetAsk;
+pub use show::MOST_ENTRIES;
+pub use sites::{Near, OpenSite};
+pub use verify::HeldHead;
 
 use fold::Book;
-use register::chain;
 use register::site::Site;
 use register::view::HeadView;
 use std::collections::HashMap;
@@ -44,6 +58,7 @@ pub struct Register {
     store: Arc<dyn Store>,
     clock: Clock,
     sites: Mutex<HashMap<Uuid, Arc<HeldSite>>>,
+    frames: Mutex<dig::Frames>,
     heads: broadcast::Sender<HeadMoved>,
 }
 
@@ -74,7 +89,13 @@ impl Register {
     /// Takes a store and a clock.
     pub fn new(store: Arc<dyn Store>, clock: Clock) -> Register {
         let (heads, _) = broadcast::channel(256);
-        Register { store, clock, sites: Mutex::default(), heads }
+        Register {
+            store,
+            clock,
+            sites: Mutex::default(),
+            frames: Mutex::default(),
+            heads,
+        }
     }
 
     /// Returns the store.
@@ -115,7 +136,11 @@ impl Register {
     fn at_hand(&self, id: Uuid) -> Result<Option<Arc<Site>>, ActError> {
         let held = self.held(id)?;
         let is_held = held.read().is_some();
-        if is_held { self.site(id).map(Some) } else { Ok(None) }
+        if is_held {
+            self.site(id).map(Some)
+        } else {
+            Ok(None)
+        }
     }
 
     fn held(&self, id: Uuid) -> Result<Arc<HeldSite>, ActError> {
@@ -141,7 +166,11 @@ impl Register {
         }
         let on_chain = match book.site.n {
             0 => true,
-            n => self.store.entries(id.into_bytes(), n, 1)?.first().is_some_and(|row| row.head == book.site.head),
+            n => self
+                .store
+                .entries(id.into_bytes(), n, 1)?
+                .first()
+                .is_some_and(|row| row.head == book.site.head),
         };
         if !on_chain {
             book = Book::empty(id);
@@ -153,5 +182,5 @@ impl Register {
 
 /// Returns a folded site's head.
 pub(crate) fn head_of(site: &Site) -> HeadView {
-    HeadView { n: site.n, hex: chain::hex(&site.head), recorded_at: site.recorded_at.clone() }
+    site.head_view()
 }

@@ -30,20 +30,32 @@ pub(crate) fn id_of(store: &dyn Store, book: &Book, name: &str) -> Result<Person
         if let Some(Person::Known { name: known, .. }) = store.person(id.into_bytes())?
             && known == name
         {
-            return Ok(PersonId { id: *id, is_new: false });
+            return Ok(PersonId {
+                id: *id,
+                is_new: false,
+            });
         }
     }
-    Ok(PersonId { id: Uuid::new_v4(), is_new: true })
+    Ok(PersonId {
+        id: Uuid::new_v4(),
+        is_new: true,
+    })
 }
 
 /// Returns a name without blanks around it.
 pub(crate) fn checked_name(name: &str) -> Result<&str, ActError> {
     let name = name.trim();
     if name.is_empty() {
-        return Err(ActError::asked("no-name", "nobody is named; say by whom, since the book shows who wrote it"));
+        return Err(ActError::asked(
+            "no-name",
+            "nobody is named; say by whom, since the book shows who wrote it",
+        ));
     }
     if name.chars().count() > 200 {
-        return Err(ActError::asked("no-name", "the name is longer than 200 characters; shorten it"));
+        return Err(ActError::asked(
+            "no-name",
+            "the name is longer than 200 characters; shorten it",
+        ));
     }
     Ok(name)
 }
@@ -56,7 +68,10 @@ pub(crate) struct Names<'s> {
 
 impl<'s> Names<'s> {
     pub(crate) fn of(store: &'s dyn Store) -> Names<'s> {
-        Names { store, known: Default::default() }
+        Names {
+            store,
+            known: Default::default(),
+        }
     }
 
     /// Returns a person's name, `erased`, or `not known`.

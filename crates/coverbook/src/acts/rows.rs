@@ -14,19 +14,34 @@ const LEGS_PER_BOX: usize = 16;
 /// A box holds the tube and its stated uncertainty over up to 16 legs, in the site's frame; class defaults of the
 /// rule set are left to the search, since adopting another set must not rewrite every box.
 pub(crate) fn row_of(record: &RunRecord) -> Result<RunChange, ActError> {
-    let bytes = serde_json::to_vec(record).map_err(|e| ActError::Fault(format!("run {}: {e}", record.key)))?;
-    Ok(RunChange::Put { run: record.key.clone(), bytes, boxes: boxes_of(record)? })
+    let bytes =
+        serde_json::to_vec(record).map_err(|e| ActError::Fault(format!("run {}: {e}", record.key)))?;
+    Ok(RunChange::Put {
+        run: record.key.clone(),
+        bytes,
+        boxes: boxes_of(record)?,
+    })
 }
 
 /// Returns the boxes of a run's record.
 pub(crate) fn boxes_of(record: &RunRecord) -> Result<Vec<PlanBox>, ActError> {
-    let laid = record.lay(None).map_err(|e| ActError::Fault(format!("run {}: {e}", record.key)))?;
+    let laid = record
+        .lay(None)
+        .map_err(|e| ActError::Fault(format!("run {}: {e}", record.key)))?;
     let half = match laid.tube.section {
         Section::Round { radius_m } => radius_m,
-        Section::Bank { half_width_m, half_height_m } => half_width_m.hypot(half_height_m),
+        Section::Bank {
+            half_width_m,
+            half_height_m,
+        } => half_width_m.hypot(half_height_m),
     };
     // Where the level's uncertainty is not stated there is no growth, and the plan's may be stated all the same.
-    let stated = record.shots.iter().filter_map(|shot| shot.sigma_h_m).fold(0.0, f64::max) * K95_PLAN;
+    let stated = record
+        .shots
+        .iter()
+        .filter_map(|shot| shot.sigma_h_m)
+        .fold(0.0, f64::max)
+        * K95_PLAN;
     let without_growth = stated + record.bow_m;
     let vertices = &laid.tube.vertices;
     let legs = vertices.len().saturating_sub(1);

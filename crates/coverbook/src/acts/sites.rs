@@ -70,11 +70,21 @@ impl Register {
     pub fn open_site(&self, open: OpenSite, author: &Author) -> Result<(Uuid, Receipt), ActError> {
         super::people::checked_name(&author.by)?;
         let name = open.name.trim().to_owned();
-        if let Some(there) = self.sites()?.into_iter().find(|s| s.name.eq_ignore_ascii_case(&name)) {
-            let says = format!("a site named {:?} is in this register already ({}); choose another name", there.name, there.id);
+        if let Some(there) = self
+            .sites()?
+            .into_iter()
+            .find(|s| s.name.eq_ignore_ascii_case(&name))
+        {
+            let says = format!(
+                "a site named {:?} is in this register already ({}); choose another name",
+                there.name, there.id
+            );
             return Err(ActError::asked("name-taken", says));
         }
-        let decimal = |text: &str| text.parse::<Decimal>().map_err(|e| ActError::Fault(e.to_string()));
+        let decimal = |text: &str| {
+            text.parse::<Decimal>()
+                .map_err(|e| ActError::Fault(e.to_string()))
+        };
         let site = Uuid::now_v7();
         let opened = SiteOpened {
             site,
@@ -88,7 +98,10 @@ impl Register {
             near_level_m: open.near.level,
             reach_m: open.reach_m.map_or_else(|| decimal(REACH_M), Ok)?,
             level_reach_m: open.level_reach_m.map_or_else(|| decimal(LEVEL_REACH_M), Ok)?,
-            contact: open.contact.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty()),
+            contact: open
+                .contact
+                .map(|c| c.trim().to_owned())
+                .filter(|c| !c.is_empty()),
         };
         let act = Act::SiteOpened(opened);
         // Tried first, so that a refusal leaves no empty site behind.
@@ -107,7 +120,8 @@ impl Register {
             body: Ok(body),
             attached: Attached::new(),
         })?;
-        self.store.create_site(site.into_bytes(), chain::head_of_nothing(site))?;
+        self.store
+            .create_site(site.into_bytes(), chain::head_of_nothing(site))?;
         let receipt = self.append(site, author, vec![NewEntry::from(act)])?;
         Ok((site, receipt))
     }
@@ -137,20 +151,39 @@ impl Register {
     pub fn find_site(&self, given: &str) -> Result<Uuid, ActError> {
         let sites = self.sites()?;
         let given = given.trim();
-        let named: Vec<&SiteSummary> = match sites.iter().filter(|s| s.name.eq_ignore_ascii_case(given)).collect::<Vec<_>>() {
+        let named: Vec<&SiteSummary> = match sites
+            .iter()
+            .filter(|s| s.name.eq_ignore_ascii_case(given))
+            .collect::<Vec<_>>()
+        {
             by_name if !by_name.is_empty() => by_name,
-            _ => sites.iter().filter(|s| given.len() >= 4 && s.id.starts_with(&given.to_ascii_lowercase())).collect(),
+            _ => sites
+                .iter()
+                .filter(|s| given.len() >= 4 && s.id.starts_with(&given.to_ascii_lowercase()))
+                .collect(),
         };
         match named.as_slice() {
-            [one] => one.id.parse().map_err(|e| ActError::Fault(format!("site id {}: {e}", one.id))),
+            [one] => one
+                .id
+                .parse()
+                .map_err(|e| ActError::Fault(format!("site id {}: {e}", one.id))),
             [] => {
                 let known: Vec<_> = sites.iter().map(|s| s.name.as_str()).collect();
-                let known = if known.is_empty() { "none; open one first".to_owned() } else { known.join(", ") };
-                Err(ActError::NotThere(format!("no site is named {given:?}; this register holds: {known}")))
+                let known = if known.is_empty() {
+                    "none; open one first".to_owned()
+                } else {
+                    known.join(", ")
+                };
+                Err(ActError::NotThere(format!(
+                    "no site is named {given:?}; this register holds: {known}"
+                )))
             }
             several => Err(ActError::asked(
                 "several-sites",
-                format!("{given:?} could mean {} sites; give more of the id", several.len()),
+                format!(
+                    "{given:?} could mean {} sites; give more of the id",
+                    several.len()
+                ),
             )),
         }
     }
@@ -170,8 +203,17 @@ impl Register {
         let head = self.store.head(id.into_bytes())?;
         let recorded_at = match head.n {
             0 => None,
-            n => self.store.entries(id.into_bytes(), n, 1)?.into_iter().next().map(|row| row.recorded_at),
+            n => self
+                .store
+                .entries(id.into_bytes(), n, 1)?
+                .into_iter()
+                .next()
+                .map(|row| row.recorded_at),
         };
-        Ok(HeadView { n: head.n, hex: chain::hex(&head.hash), recorded_at })
+        Ok(HeadView {
+            n: head.n,
+            hex: chain::hex(&head.hash),
+            recorded_at,
+        })
     }
 }

@@ -1,3 +1,5 @@
 //! cli
 /// Runs.
-pub fn run() -> std::process::ExitCode { std::process::ExitCode::SUCCESS }
+pub fn run() -> std::process::ExitCode {
+    std::process::ExitCode::SUCCESS
+}

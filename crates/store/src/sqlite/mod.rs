@@ -155,6 +155,10 @@ impl Store for SqliteStore {
             .with(|connection| read::entries_tagged(connection, site, tags))
     }
 
+    fn tags(&self, site: SiteId) -> Result<Vec<String>, StoreError> {
+        self.readers.with(|connection| read::tags(connection, site))
+    }
+
     fn entry_by_id(&self, site: SiteId, entry_id: [u8; 16]) -> Result<Option<EntryRow>, StoreError> {
         self.readers
             .with(|connection| read::entry_by_id(connection, site, entry_id))
