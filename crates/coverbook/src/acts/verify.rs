@@ -78,7 +78,7 @@ impl Register {
                 walk.at_held = Some(row.head);
             }
             walk.take(self, &row, &mut faults);
-            if walk.n % 512 == 0 {
+            if walk.n.is_multiple_of(512) {
                 progress(walk.n, stored.n);
             }
             ControlFlow::Continue(())
