@@ -20,6 +20,8 @@ pub struct SurfaceAsk {
     pub level_m: Option<Decimal>,
     /// Points of a plane: easting, northing, level.
     pub points: Vec<[Decimal; 3]>,
+    /// The ring within which it holds, easting, northing; everywhere when none is given.
+    pub within: Option<Vec<[Decimal; 2]>>,
     /// Standard deviation of its level.
     pub sigma_v_mm: Option<Decimal>,
 }
@@ -74,7 +76,7 @@ impl Register {
             surface_kind: ask.kind,
             shape,
             sigma_v_mm: ask.sigma_v_mm,
-            within: None,
+            within: ask.within,
             import: None,
         });
         self.append(

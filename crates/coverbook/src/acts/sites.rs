@@ -45,6 +45,9 @@ pub struct OpenSite {
     /// Whom to ring.
     #[serde(default)]
     pub contact: Option<String>,
+    /// When it was opened; now when not stated.
+    #[serde(default)]
+    pub observed_at: Option<String>,
 }
 
 /// Roughly where a site is, as decimals.
@@ -122,7 +125,15 @@ impl Register {
         })?;
         self.store
             .create_site(site.into_bytes(), chain::head_of_nothing(site))?;
-        let receipt = self.append(site, author, vec![NewEntry::from(act)])?;
+        let receipt = self.append(
+            site,
+            author,
+            vec![NewEntry {
+                act,
+                id: None,
+                observed_at: open.observed_at,
+            }],
+        )?;
         Ok((site, receipt))
     }
 

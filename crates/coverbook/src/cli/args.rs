@@ -19,6 +19,10 @@ pub(crate) struct Cli {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
+    /// Load the invented site through the front door and serve it
+    Demo(Demo),
+    /// Serve the register to browsers on this machine
+    Serve(Serve),
     /// Open, list and show sites
     Site(SiteArgs),
     /// Read a file into a site
@@ -63,6 +67,26 @@ pub(crate) struct By {
     /// Who does it (default: COVERBOOK_BY)
     #[arg(long, value_name = "NAME")]
     pub(crate) by: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Demo {
+    /// Address to listen on; port 0 takes a free one
+    #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8017")]
+    pub(crate) listen: String,
+    /// Load the site and stop, without serving it
+    #[arg(long)]
+    pub(crate) no_serve: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Serve {
+    /// Address to listen on; port 0 takes a free one
+    #[arg(long, value_name = "ADDR:PORT", default_value = "127.0.0.1:8017")]
+    pub(crate) listen: String,
+    /// A name by which browsers may address this server, besides the address itself
+    #[arg(long, value_name = "NAME")]
+    pub(crate) host: Vec<String>,
 }
 
 #[derive(Debug, Args)]

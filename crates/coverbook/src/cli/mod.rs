@@ -11,6 +11,7 @@ mod import;
 mod output;
 mod register_file;
 mod run;
+mod serve;
 mod site;
 mod table;
 mod upkeep;
@@ -44,6 +45,8 @@ pub fn run() -> ExitCode {
     };
     let output = Output::new(cli.json);
     let ended = match &cli.command {
+        Command::Demo(args) => serve::demo(&cli, args, &output),
+        Command::Serve(args) => serve::serve(&cli, args, &output),
         Command::Site(args) => site::site(&cli, args, &output),
         Command::Import(args) => import::import(&cli, args, &output),
         Command::Cover(args) => cover::cover(&cli, args, &output),

@@ -38,6 +38,11 @@ pub(crate) fn to_begin(cli: &Cli) -> Result<Register, ActError> {
     open(cli, Access::Append, true)
 }
 
+/// Opens the register as its one server, beginning one if need be.
+pub(crate) fn to_serve(cli: &Cli) -> Result<Register, ActError> {
+    open(cli, Access::Serve, true)
+}
+
 fn open(cli: &Cli, access: Access, create: bool) -> Result<Register, ActError> {
     let path = path(cli);
     let store = if create {

@@ -62,6 +62,7 @@ fn open(cli: &Cli, args: &SiteOpen, output: &Output) -> Outcome {
         reach_m: decimal(&args.reach, "reach")?,
         level_reach_m: decimal(&args.level_reach, "level-reach")?,
         contact: args.contact.clone(),
+        observed_at: None,
     };
     let register = register_file::to_begin(cli)?;
     let (site, _) = register.open_site(ask, &author)?;
@@ -221,6 +222,7 @@ pub(crate) fn surface(cli: &Cli, args: &SurfaceArgs, output: &Output) -> Outcome
         observed_at: Some(facts.observed_at.clone()),
         level_m: level,
         points,
+        within: None,
         sigma_v_mm: decimal(&facts.sigma_v_mm, "sigma-v-mm")?,
     };
     let register = register_file::to_write(cli)?;
@@ -287,5 +289,5 @@ fn triple(given: &str, what: &str) -> Result<[Decimal; 3], ActError> {
         })
         .collect::<Result<_, _>>()?;
     let count = numbers.len();
-    <[Decimal; 3]>::try_from(numbers).or_else(|_| Err(refuse(format!("{count} numbers; "))))
+    <[Decimal; 3]>::try_from(numbers).map_err(|_numbers| refuse(format!("{count} numbers; ")))
 }
