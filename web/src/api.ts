@@ -41,6 +41,28 @@ function refusal(status: number, text: string): Refused {
   return new Refused(status, { code: "refused", message, where: null });
 }
 
+// A server that gave up or fell over may still have written: that is no refusal.
+const unsure = (status: number): boolean => status === 408 || status >= 500;
+
+function failure(status: number, text: string): Refused | NoAnswer {
+  const said = refusal(status, text);
+  return unsure(status) ? new NoAnswer(said.message) : said;
+}
+
+/** An id for an entry, made here (UUIDv7): sending the same entry twice then changes nothing. */
+export function freshEntryId(now = Date.now()): string {
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  let time = now;
+  for (let i = 5; i >= 0; i -= 1) {
+    bytes[i] = time % 256;
+    time = Math.floor(time / 256);
+  }
+  bytes[6] = ((bytes[6] as number) & 0x0f) | 0x70;
+  bytes[8] = ((bytes[8] as number) & 0x3f) | 0x80;
+  const hex = [...bytes].map((b) => b.toString(16).padStart(2, "0")).join("");
+  return `${hex.slice(0, 8)}-${hex.slice(8, 12)}-${hex.slice(12, 16)}-${hex.slice(16, 20)}-${hex.slice(20)}`;
+}
+
 async function ask(path: string, init?: RequestInit): Promise<Response> {
   let response: Response;
   try {
@@ -49,7 +71,7 @@ async function ask(path: string, init?: RequestInit): Promise<Response> {
     if (cause instanceof DOMException && cause.name === "AbortError") throw new Stopped("stopped");
     throw new NoAnswer("no answer from the server", { cause });
   }
-  if (!response.ok) throw refusal(response.status, await response.text());
+  if (!response.ok) throw failure(response.status, await response.text());
   return response;
 }
 
@@ -110,14 +132,15 @@ export const api = {
   searched: (site: string, body: unknown) => post<SiteView>(`${at(site)}/searched`, body),
   adoptRules: (site: string, body: unknown) => post<SiteView>(`${at(site)}/rules`, body),
   withdraw: (site: string, body: unknown) => post<SiteView>(`${at(site)}/withdraw`, body),
-  exportUrl: (site: string) => `${at(site)}/export?to=geojson`,
+  note: (site: string, body: unknown) => post<SiteView>(`${at(site)}/notes`, body),
+  exportUrl: (site: string, to: string) => `${at(site)}/export?to=${to}`,
   eventsUrl: (site: string) => `${at(site)}/events`,
 
-  async sheet(site: string, paper: string, question: DigQuestion): Promise<Blob> {
+  async sheet(site: string, paper: string, question: DigQuestion, more: Record<string, string>): Promise<Blob> {
     const response = await ask(`${at(site)}/sheet`, {
       method: "POST",
       headers: { "content-type": "application/json" },
-      body: JSON.stringify({ kind: "dig", paper, question }),
+      body: JSON.stringify({ kind: "dig", paper, question, ...more }),
     });
     return response.blob();
   },
@@ -139,7 +162,7 @@ export const api = {
           } catch {
             reject(new NoAnswer("the server's answer could not be read"));
           }
-        } else reject(refusal(request.status, request.responseText));
+        } else reject(failure(request.status, request.responseText));
       });
       request.addEventListener("error", () => reject(new NoAnswer("no answer from the server")));
       request.addEventListener("abort", () => reject(new Stopped("stopped")));

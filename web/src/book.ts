@@ -64,8 +64,9 @@ export function book(context: Context): void {
     el("h1", {}, "The Book"),
     el("p", {}, "Nothing here is ever overwritten. A mistake is put right by a new entry that says why."),
     head,
-    el("div.acts", {}, key, el("a.door-link", { href: api.exportUrl(site.id), download: "" }, "GeoJSON"), el("a.door-link", { href: context.href("legend") }, "How to read the plan")),
+    el("div.acts", {}, key, el("a.door-link", { href: api.exportUrl(site.id, "geojson"), download: "" }, "GeoJSON"), el("a.door-link", { href: api.exportUrl(site.id, "csv"), download: "" }, "CSV"), el("a.door-link", { href: context.href("legend") }, "How to read the plan")),
     verified,
+    el("details.more", {}, el("summary", {}, "Write a remark in the book"), noteForm(context)),
     context.rest[0] !== undefined && el("p", {}, el("a", { href: context.href("book") }, "From the newest entry")),
     news, list, el("div.acts", {}, older),
   ]);
@@ -110,6 +111,24 @@ function withdrawForm(context: Context, entry: EntryView, close: () => void): HT
   };
   return el("form.form", { submit: (e) => { e.preventDefault(); void act(); } }, reason.node, by.node,
     el("div.acts", {}, key, button("Leave it", close)), outcome.node);
+}
+
+function noteForm(context: Context): HTMLElement {
+  const text = field("Remark", { mode: "area", rows: 3, hint: "Found something elsewhere than recorded? Say where, how deep, and who saw it." });
+  const about = field("About", { hint: "A run, point or area; may be left blank." });
+  const by = byField();
+  const outcome = new Outcome();
+  const key = button("Write it", () => void act(), "ink");
+  const act = async (): Promise<void> => {
+    const said = need(text, "write the remark");
+    const who = said === null ? null : need(by, "the book shows who wrote it");
+    if (who === null) return;
+    keepBy(who);
+    await perform(outcome, key, "Writing the remark.", () => api.note(context.site.id, { text: said, about: about.text() || null, by: who }),
+      (view) => `The book is now at ${headShort(view.head)}.`);
+    await context.site.refresh().catch(() => undefined);
+  };
+  return el("form.form", { submit: (e) => { e.preventDefault(); void act(); } }, text.node, about.node, by.node, el("div.acts", {}, key), outcome.node);
 }
 
 function verifyNode(v: VerifyView): HTMLElement {

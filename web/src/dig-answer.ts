@@ -4,7 +4,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, figure, type Child } from "./dom";
-import { Outcome } from "./form";
+import { field, Outcome } from "./form";
 import {
   count, coverText, dateWords, deepText, headShort, levelText, metFromDepth, metFromLevel, percentText, plusMinus,
   signedText, slugWords,
@@ -197,12 +197,19 @@ function farther(rest: DigRun[]): HTMLElement {
 
 function sheetKeys(context: Context, question: DigQuestion): HTMLElement {
   const outcome = new Outcome();
+  const emergency = field("Emergency services, as dialled here", { hint: "Printed on the sheet. Blank rather than guessed." });
+  const recheck = field("Ask again by", { mode: "date", hint: "Printed on the sheet." });
+  const by = field("Issued by", { hint: "With a name here the sheet is entered in the book and kept." });
   const make = async (paper: string, key: HTMLButtonElement): Promise<void> => {
     key.disabled = true;
     outcome.idle(`Laying out the dig plan on ${paper}.`);
     try {
       const { keep: _keep, by: _by, ...plain } = question;
-      const blob = await api.sheet(context.site.id, paper, plain);
+      const more: Record<string, string> = {};
+      if (emergency.text()) more["emergency"] = emergency.text();
+      if (recheck.text()) more["recheck_by"] = recheck.text();
+      if (by.text()) more["by"] = by.text();
+      const blob = await api.sheet(context.site.id, paper, plain, more);
       const url = URL.createObjectURL(blob);
       el("a", { href: url, download: `dig-plan-${paper}.pdf` }).click();
       setTimeout(() => URL.revokeObjectURL(url), 60_000);
@@ -216,7 +223,8 @@ function sheetKeys(context: Context, question: DigQuestion): HTMLElement {
     const key: HTMLButtonElement = button(paper, () => void make(paper, key), "plain", { "aria-label": `Dig plan as PDF on ${paper}` });
     return key;
   });
-  return el("section", {}, el("h2", {}, "Dig plan on paper"), el("div.acts", {}, keys), outcome.node);
+  return el("section", {}, el("h2", {}, "Dig plan on paper"), el("div.acts", {}, keys), outcome.node,
+    el("details.more", {}, el("summary", {}, "What the sheet says besides"), emergency.node, recheck.node, by.node));
 }
 
 function howKnown(answer: DigAnswer, met: Numbered[]): HTMLElement {

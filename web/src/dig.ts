@@ -7,7 +7,7 @@ import { button, el, put } from "./dom";
 import { byField, choice, field, keepBy, need, needDecimal, Outcome, select } from "./form";
 import { Sketch } from "./sketch";
 import type { Place } from "./project";
-import type { DigQuestion, Ring, SurfaceView } from "./wire";
+import type { DigQuestion, Pair, Ring, SurfaceView } from "./wire";
 
 /** What was asked last at a site, so that going back to change it loses nothing. */
 interface Draft {
@@ -44,8 +44,9 @@ function ask(context: Context, draft: Draft | undefined): void {
   context.staff(null);
   context.planSlot(null);
   const isLine = draft?.kind === "line";
-  const kind = choice("What will be dug", [{ value: "area", text: "An area" }, { value: "line", text: "A trench along a line" }], draft?.kind ?? "area");
-  const width = field("Width of the trench", { unit: "m", mode: "decimal", value: draft?.width ?? "" });
+  const kind = choice("What will be dug", [{ value: "area", text: "An area" }, { value: "line", text: "A trench along a line" }, { value: "point", text: "A post or core" }], draft?.kind ?? "area");
+  const width = field("Width of the trench", { unit: "m", mode: "decimal", value: draft?.kind === "line" ? draft.width : "" });
+  const radius = field("Radius of the post or core", { unit: "m", mode: "decimal", value: draft?.kind === "point" ? draft.width : "" });
   const sketch = new Sketch(plan, !isLine, Number(draft?.width ?? 0) || 0);
   if (draft) sketch.set(draft.places);
   const how = choice("How deep", [{ value: "depth", text: "Depth below the surface" }, { value: "level", text: "Floor level" }], draft?.how ?? "depth");
@@ -69,8 +70,10 @@ function ask(context: Context, draft: Draft | undefined): void {
 
   const paintKind = (): void => {
     const line = kind.value() === "line";
+    const post = kind.value() === "point";
     width.node.hidden = !line;
-    sketch.shape(!line, line ? Number(width.text()) || 0 : 0);
+    radius.node.hidden = !post;
+    sketch.shape(!line, line ? Number(width.text()) || 0 : 0, post);
   };
   const paintHow = (): void => {
     depth.node.hidden = how.value() === "level";
@@ -82,9 +85,10 @@ function ask(context: Context, draft: Draft | undefined): void {
 
   const act = async (): Promise<void> => {
     const line = kind.value() === "line";
-    const places = sketch.read(line ? 2 : 3);
+    const post = kind.value() === "point";
+    const places = sketch.read(post ? 1 : line ? 2 : 3);
     if (!places) return;
-    const w = line ? needDecimal(width, true) : undefined;
+    const w = line || post ? needDecimal(post ? radius : width, true) : undefined;
     if (w === null) return;
     const byLevel = how.value() === "level";
     const d = needDecimal(byLevel ? level : depth, true);
@@ -99,7 +103,7 @@ function ask(context: Context, draft: Draft | undefined): void {
     }
     const ring: Ring = places.map((p) => [p.easting, p.northing]);
     const question: DigQuestion = {
-      ...(line ? { line: ring, width_m: Number(w) } : { area: ring }),
+      ...(post ? { point: ring[0] as Pair, radius_m: Number(w) } : line ? { line: ring, width_m: Number(w) } : { area: ring }),
       ...(byLevel ? { floor_level_m: Number(d) } : { depth_m: Number(d) }),
       ...(surface.text() ? { surface: surface.text() } : {}),
       ...(o === undefined ? {} : { over_dig_m: Number(o) }),
@@ -108,7 +112,7 @@ function ask(context: Context, draft: Draft | undefined): void {
       ...(keep.checked ? { keep: true, by: who } : {}),
     };
     const next: Draft = {
-      kind: kind.value(), places, width: width.text(), how: how.value(), depth: d, surface: surface.text(),
+      kind: kind.value(), places, width: post ? radius.text() : width.text(), how: how.value(), depth: d, surface: surface.text(),
       over: over.text(), setOut: setOut.text(), batter: batter.text(),
     };
     drafts.set(site.id, next);
@@ -137,7 +141,7 @@ function ask(context: Context, draft: Draft | undefined): void {
 
   context.page.append(el("h1", {}, "Planned dig"),
     el("form.form", { submit: (e) => { e.preventDefault(); void act(); } },
-      kind.node, sketch.node, width.node, how.node, depth.node, level.node, surface.node,
+      kind.node, sketch.node, width.node, radius.node, how.node, depth.node, level.node, surface.node,
       el("details.more", {}, el("summary", {}, "Allowances, batter, and keeping the answer"),
         over.node, setOut.node, batter.node,
         el("label.choice-item", {}, keep, el("span", {}, "Keep question and answer in the book")), by.node),

@@ -152,7 +152,7 @@ export class Outcome {
     } else if (cause instanceof Stopped) {
       this.show("idle", "Stopped.");
     } else if (cause instanceof NoAnswer) {
-      this.show("unknown", el("strong", {}, "No answer. "), "It is not known whether this arrived: look in the Book before sending it again.",
+      this.show("unknown", el("strong", {}, "No answer. "), `${cause.message}. It is not known whether this arrived: look in the Book before sending it again.`,
         again && button("Send again", again));
     } else {
       this.show("refused", el("strong", {}, "Not sent. "), cause instanceof Error ? cause.message : String(cause));

@@ -4,7 +4,7 @@ import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
 import { surfaceOptions } from "./dig";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform, select } from "./form";
+import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform, select, type Field } from "./form";
 import { headShort } from "./format";
 import { SURFACE_KINDS } from "./record-import";
 import { allServices } from "./services";
@@ -155,8 +155,16 @@ export function adoptRules(context: Context): void {
   void load();
 }
 
+const saying = (figures: { f: { id: string }; list: Field }[], value: string): string[] =>
+  figures.filter((c) => c.list.text() === value).map((c) => c.f.id);
+
 function ruleSet(context: Context, set: RuleSetView): HTMLElement {
-  const confirm = set.figures.filter((f) => f.status !== "seen").map((f) => ({ f, box: el("input", { type: "checkbox" }) }));
+  const figures = set.figures.map((f) => {
+    const seen = f.status === "seen";
+    const list = select(f.says, [...(seen ? [["", "counts"] as [string, string]] : [["", "not confirmed: proves nothing"], ["confirm", "I confirm it"]] as [string, string][]), ["out", "does not apply on this site"]],
+      { hint: `${f.source} (${f.status})` });
+    return { f, list };
+  });
   const by = byField();
   const outcome = new Outcome();
   const key = button(`Adopt ${set.title}`, () => void act(), "ink");
@@ -164,15 +172,11 @@ function ruleSet(context: Context, set: RuleSetView): HTMLElement {
     const who = need(by, "a rule set is adopted by a person, by name");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Adopting the rules.", () => api.adoptRules(context.site.id, { id: set.id, confirmed: confirm.filter((c) => c.box.checked).map((c) => c.f.id), by: who }), written);
+    await perform(outcome, key, "Adopting the rules.", () => api.adoptRules(context.site.id, { id: set.id, confirmed: saying(figures, "confirm"), left_out: saying(figures, "out"), by: who }), written);
     await context.site.refresh().catch(() => undefined);
   };
-  return el("details.run-block", {}, el("summary", {}, el("span"), el("span.name", {}, set.title), el("span", {}, set.jurisdiction)),
-    el("div.inside", {},
-      set.figures.filter((f) => f.status === "seen").map((f) => el("div.legend-row", {}, el("span", {}, f.status), el("span", {}, el("strong", {}, f.says), el("span.row-small", {}, f.source)))),
-      confirm.length > 0 && el("p", {}, "Not read at their source. Mark those that you confirm:"),
-      confirm.map(({ f, box }) => el("label.choice-item.block", {}, box, el("span", {}, f.says, el("span.row-small", {}, `${f.source} (${f.status})`)))),
-      by.node, el("div.acts", {}, key), outcome.node));
+  return el("details.run-block", {}, el("summary", {}, el("span"), el("span.name", {}, set.title), el("span"), el("span.row-small", {}, set.jurisdiction)),
+    el("div.inside", {}, set.note && el("p", {}, set.note), figures.map((c) => c.list.node), by.node, el("div.acts", {}, key), outcome.node));
 }
 
 function ownRules(context: Context): HTMLElement {

@@ -1,6 +1,6 @@
 // A file on its way into the book: read by the server, shown on the plan, questioned, and only then recorded.
 
-import { api, NoAnswer, Stopped, type ImportAsk, type Progress } from "./api";
+import { api, freshEntryId, NoAnswer, Refused, Stopped, type ImportAsk, type Progress } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
 import { byField, choice, field, keepBy, need, Outcome, select, type Choice, type Field } from "./form";
@@ -151,6 +151,7 @@ class Ask {
           ? `The connection ended while the server was writing, and the book has grown from entry ${before} to ${now}: look there before sending again.`
           : `The connection ended while the server was writing. The book was still at entry ${now} a moment ago: look there before sending again.`));
       } else outcome.failed(cause);
+      if (cause instanceof Refused) delete this.options["import_id"];
       put(this.result, outcome.node, el("div.acts", {}, button("Read the file again", () => void this.look())));
       return null;
     } finally {
@@ -221,6 +222,8 @@ class Ask {
     key.disabled = true;
     outcome.waiting("");
     this.options["by"] = who;
+    // One id until the book has it or refused it: sending again after a broken connection then changes nothing.
+    this.options["import_id"] ??= freshEntryId();
     const done = await this.send(false);
     if (!done) return;
     const { plan, site } = this.context;

@@ -12,6 +12,7 @@ export class Sketch {
   readonly node: HTMLElement;
   private places: Place[] = [];
   private chosen: number | null = null;
+  private single = false;
   private readonly text;
   private readonly corners = el("div.acts");
   private readonly nudges = el("div");
@@ -56,7 +57,7 @@ export class Sketch {
       return null;
     }
     if (read.places.length < least) {
-      this.text.wrong(`${least === 3 ? "an area" : "a line"} needs at least ${least} corners: touch the plan, or paste them here`);
+      this.text.wrong(least === 1 ? "touch the plan where it goes down, or paste the place here" : `${least === 3 ? "an area" : "a line"} needs at least ${least} corners: touch the plan, or paste them here`);
       return null;
     }
     return read.places;
@@ -74,14 +75,17 @@ export class Sketch {
     this.paint(true);
   }
 
-  /** Draws a ring, or a line of this width. */
-  shape(closed: boolean, widthM: number): void {
+  /** Draws a ring, a line of this width, or one place alone. */
+  shape(closed: boolean, widthM: number, single = false): void {
     this.closed = closed;
     this.widthM = widthM;
-    this.paint(false);
+    this.single = single;
+    if (single && this.places.length > 1) this.places.splice(0, this.places.length - 1);
+    this.paint(single);
   }
 
   private add(place: Place): void {
+    if (this.single) this.places = [];
     this.places.push({ easting: round(place.easting), northing: round(place.northing) });
     this.chosen = this.places.length - 1;
     this.paint(true);

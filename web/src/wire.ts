@@ -265,6 +265,9 @@ export interface DigQuestion {
   area?: Ring;
   line?: Ring;
   width_m?: number;
+  /** A post or core by its centre. */
+  point?: Pair;
+  radius_m?: number;
   depth_m?: number;
   floor_level_m?: number;
   surface?: string;
@@ -425,6 +428,7 @@ export interface RuleSetView {
   id: string;
   title: string;
   jurisdiction: string;
+  note?: string;
   figures: { id: string; says: string; source: string; status: string }[];
 }
 
