@@ -14,7 +14,10 @@ use crate::facet::edges;
 use crate::solid::Solid;
 
 /// Overlaying works on a fine grid; searches shrink by this much more than their own 95 %, metres.
-const GRID_M: f64 = 1e-6;
+const GRID_M: f64 = 2e-5;
+/// An unsearched part thinner than this, by area over half its perimeter, is only the overlay's rounding: less than
+/// what every search was shrunk by for it. Metres.
+const ROUNDING_M: f64 = 1e-5;
 /// A searched part thinner than this, by area over half its perimeter, is a sliver. Metres.
 const SLIVER_M: f64 = 0.01;
 /// Corners of the polygon about a rounded corner.
@@ -92,7 +95,7 @@ pub fn searched_share(
         .intersection(&searched)
         .0
         .into_iter()
-        .filter(|part| !is_sliver(part))
+        .filter(|part| !is_thinner(part, SLIVER_M))
         .collect();
     Ok(share_of(plan, plan.difference(&MultiPolygon(met))))
 }
@@ -139,6 +142,13 @@ fn shrunk(area: &SearchedArea, number: usize) -> Result<MultiPolygon<f64>, Searc
 
 fn share_of(plan: &MultiPolygon<f64>, unsearched: MultiPolygon<f64>) -> SearchedShare {
     let area_m2 = plan.unsigned_area();
+    let unsearched = MultiPolygon(
+        unsearched
+            .0
+            .into_iter()
+            .filter(|part| !is_thinner(part, ROUNDING_M))
+            .collect(),
+    );
     let left_m2 = unsearched.unsigned_area();
     let share = if area_m2 > 0.0 {
         (1.0 - left_m2 / area_m2).clamp(0.0, 1.0)
@@ -152,13 +162,13 @@ fn share_of(plan: &MultiPolygon<f64>, unsearched: MultiPolygon<f64>) -> Searched
     }
 }
 
-fn is_sliver(part: &Polygon<f64>) -> bool {
+fn is_thinner(part: &Polygon<f64>, width_m: f64) -> bool {
     let around: f64 = std::iter::once(part.exterior())
         .chain(part.interiors())
         .flat_map(|ring| ring.lines())
         .map(|line| line.dx().hypot(line.dy()))
         .sum();
-    part.unsigned_area() < SLIVER_M * around / 2.0
+    part.unsigned_area() < width_m * around / 2.0
 }
 
 fn plan_of(solid: &Solid) -> Option<Vec<Vec2>> {

@@ -198,3 +198,42 @@ fn a_search_that_is_none_is_refused() {
     let unsure = refused(area(block(0.0, 0.0, 5.0, 5.0), f64::NAN));
     assert!(matches!(unsure, SearchedError::BadShrink { area: 1, .. }));
 }
+
+#[test]
+fn a_dig_well_inside_a_search_is_searched_whole_and_leaves_no_rounding_behind() {
+    // Turned rectangles with rounded corners, and several searches that overlap under them.
+    for step in 0..48 {
+        let turn = f64::from(step) * 0.131;
+        let corner = |e: f64, n: f64| {
+            v(
+                e * turn.cos() - n * turn.sin() + 37.3,
+                e * turn.sin() + n * turn.cos() - 81.7,
+            )
+        };
+        let outline = vec![
+            corner(0.0, 0.0),
+            corner(7.13, 0.0),
+            corner(7.13, 1.37),
+            corner(0.0, 1.37),
+        ];
+        let plan = plan(
+            DigShape::Area {
+                outline,
+                holes: Vec::new(),
+            },
+            0.3,
+        );
+        let left = area(block(0.0, -120.0, 38.0, 100.0), 0.02);
+        let right = area(block(35.0, -120.0, 60.0, 100.0), 0.03);
+        let whole = area(block(-50.0, -200.0, 200.0, 300.0), 0.01);
+        let each = [
+            vec![left, right.clone()],
+            vec![whole],
+            vec![right, area(block(-60.0, -130.0, 97.0, 120.0), 0.0)],
+        ]
+        .map(|areas| searched_share(&plan, &areas).unwrap());
+        for share in each.iter().chain([&searched_in_all(&plan, &each)]) {
+            assert_eq!((share.share, share.unsearched.0.len()), (1.0, 0), "turned {turn}");
+        }
+    }
+}

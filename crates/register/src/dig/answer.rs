@@ -6,7 +6,8 @@ use crate::run_record::RunRecord;
 use crate::service::Service;
 use crate::site::{Refusal, Site};
 use crate::view::{
-    CAUTIONS, DigAnswer, DigEcho, HeadView, LevelRange, Near, NotCompared, RulesInForce, Up, Why,
+    CAUTIONS, DigAnswer, DigEcho, HeadView, LevelRange, Near, NotCompared, RulesInForce, SearchedShare, Up,
+    Why,
 };
 use ground::dig::Form;
 use ground::searched::plan_at_top;
@@ -79,10 +80,7 @@ impl PlannedDig<'_> {
                 .iter()
                 .map(|why| format!("a search does not count: {why}")),
         );
-        cautions.extend(searched.by_service.iter().flat_map(|(service, share)| {
-            let name = Service::from_slug(service).map_or("", |s| s.style().name);
-            share.says.iter().map(move |says| format!("{name}: {says}"))
-        }));
+        cautions.extend(said_of_services(&searched));
         cautions.extend(CAUTIONS.iter().map(|c| c.to_string()));
         let mut why = Why::new();
         if self.site.rules.is_none() {
@@ -286,6 +284,31 @@ impl PlannedDig<'_> {
         }
         (surface, floor)
     }
+}
+
+/// What is to be known of the searches, each sentence once, with the services it is true of.
+fn said_of_services(searched: &SearchedShare) -> Vec<String> {
+    let mut said: Vec<(&str, Vec<&str>)> = Vec::new();
+    for (slug, share) in &searched.by_service {
+        let name = Service::from_slug(slug).map_or(slug.as_str(), |s| s.style().name);
+        for says in &share.says {
+            match said.iter_mut().find(|(known, _)| known == says) {
+                Some((_, names)) => names.push(name),
+                None => said.push((says, vec![name])),
+            }
+        }
+    }
+    let all = searched.by_service.len();
+    let of = |names: Vec<&str>| {
+        if names.len() == all {
+            "every service".into()
+        } else {
+            names.join(", ")
+        }
+    };
+    said.into_iter()
+        .map(|(says, names)| format!("{}: {says}", of(names)))
+        .collect()
 }
 
 impl Site {

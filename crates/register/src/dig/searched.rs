@@ -3,7 +3,7 @@
 use super::PlannedDig;
 use crate::body::DownTo;
 use crate::service::Service;
-use crate::site::Searched;
+use crate::site::{Searched, date_of};
 use crate::view::{Near, Percent, SearchedShare, ServiceShare};
 use crate::words::SearchOutcome;
 use ground::Vec2;
@@ -57,13 +57,16 @@ impl PlannedDig<'_> {
                     "an area's edge has no stated uncertainty: {UNSTATED_SHRINK_M} m is assumed"
                 ));
             }
-            if let (Some(oldest), Some((run, date))) = (oldest, newest_work)
-                && crate::site::date_of(&oldest.observed_at) < crate::site::date_of(date)
-            {
-                says.push(format!(
-                    "searched before later works: run {run} of {}",
-                    crate::site::date_of(date)
-                ));
+            if let Some((run, date)) = newest_work {
+                let since = |area: &&&&Searched| date_of(&area.observed_at) >= date_of(date);
+                let after: Vec<SearchedArea> = areas.iter().filter(since).map(|area| outline(area)).collect();
+                let again = searched_share(&plan, &after).map_or(0.0, |after| after.share);
+                if again < share.share {
+                    says.push(format!(
+                        "searched before later works: run {run} of {}",
+                        date_of(date)
+                    ));
+                }
             }
             by_service.insert(
                 service.style().slug.to_string(),
