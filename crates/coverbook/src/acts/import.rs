@@ -318,7 +318,12 @@ impl Register {
                 entry.id = Some(derived_id(import.import_id, at));
             }
         }
-        preview.import_id = None;
+        if preview.order_needed {
+            // A proposal stands in the finding; a column is read as nothing until a person has said so.
+            for column in &mut preview.columns {
+                column.read_as = None;
+            }
+        }
         Ok(Drafted {
             preview,
             entries,

@@ -1,0 +1,314 @@
+//! The command line as a program sees it: exit codes, where words go, and the same answers as over HTTP.
+
+#![expect(clippy::unwrap_used, reason = "a check fails by panicking")]
+
+use coverbook::acts::{Register, system_clock};
+use coverbook::http::{App, Hosts, app};
+use serde_json::Value;
+use std::path::PathBuf;
+use std::process::{Command, Output};
+use std::sync::Arc;
+use store::{Access, SqliteStore};
+use tempfile::TempDir;
+use tower::ServiceExt;
+
+struct Desk {
+    folder: TempDir,
+}
+
+impl Desk {
+    fn empty() -> Desk {
+        Desk {
+            folder: tempfile::tempdir().unwrap(),
+        }
+    }
+
+    fn with_demo() -> Desk {
+        let desk = Desk::empty();
+        let store = SqliteStore::open_or_create(&desk.register(), Access::Append).unwrap();
+        coverbook::demo::load(&Register::new(Arc::new(store), system_clock()), &mut |_| {}).unwrap();
+        desk
+    }
+
+    fn register(&self) -> PathBuf {
+        self.folder.path().join("r.db")
+    }
+
+    fn run(&self, arguments: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_coverbook"))
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .env("COVERBOOK_REGISTER", self.register())
+            .env_remove("COVERBOOK_BY")
+            .output()
+            .unwrap()
+    }
+
+    #[track_caller]
+    fn exits(&self, code: i32, arguments: &[&str]) -> Output {
+        let output = self.run(arguments);
+        let said = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(code), "{arguments:?}: {said}");
+        output
+    }
+
+    fn json(&self, arguments: &[&str]) -> Value {
+        let output = self.exits(0, &[arguments, &["--json"]].concat());
+        serde_json::from_slice(&output.stdout).unwrap()
+    }
+
+    fn file(&self, name: &str, text: &str) {
+        std::fs::write(self.folder.path().join(name), text).unwrap();
+    }
+}
+
+const TRENCH: &str = "--area=431044.5,5093029 431050,5093029 431050,5093033 431044.5,5093033";
+const SURFACE: &str = "--surface=Finished surface";
+
+#[test]
+fn usage_is_64_and_help_is_done() {
+    let desk = Desk::empty();
+    desk.exits(64, &["dig", "--nonsense"]);
+    desk.exits(64, &["conjure"]);
+    desk.exits(64, &["import"]);
+    let help = desk.exits(0, &["--help"]);
+    assert!(String::from_utf8_lossy(&help.stdout).contains("verify"));
+}
+
+#[test]
+fn a_refusal_is_2_and_says_so_on_stderr_alone() {
+    let desk = Desk::with_demo();
+    for refused in [
+        vec!["dig", TRENCH, "--depth=0.9"],
+        vec!["dig", "--area=1,2 3", "--depth=0.9"],
+        vec!["site", "show", "--site=nowhere"],
+        vec!["note", "by nobody"],
+        vec!["export", "--to=docx", "-o=x"],
+        vec!["run", "show", "none"],
+        vec!["verify", "--head=12"],
+        vec!["--register=none.db", "site", "list"],
+    ] {
+        let output = desk.exits(2, &refused);
+        assert!(output.stdout.is_empty(), "{refused:?}");
+        assert!(
+            String::from_utf8_lossy(&output.stderr).starts_with("coverbook: "),
+            "{refused:?}"
+        );
+    }
+}
+
+#[test]
+fn a_check_that_does_not_pass_is_1() {
+    let desk = Desk::with_demo();
+    let output = desk.exits(1, &["cover", SURFACE]);
+    assert!(String::from_utf8_lossy(&output.stdout).starts_with("Of 29 runs"));
+    desk.exits(0, &["cover", SURFACE, "--run=G1"]);
+    desk.exits(0, &["verify"]);
+    let other = format!("--head=3:{}", "a".repeat(64));
+    desk.exits(1, &["verify", &other]);
+}
+
+#[tokio::test]
+async fn a_dig_is_answered_alike_on_the_command_line_and_over_http() {
+    let desk = Desk::with_demo();
+    let mut by_command = desk.json(&["dig", TRENCH, "--depth=0.9", SURFACE]);
+    let store = SqliteStore::open(&desk.register(), Access::Serve).unwrap();
+    let register = Arc::new(Register::new(Arc::new(store), system_clock()));
+    let site = register.sites().unwrap()[0].id.clone();
+    // Folded whole, as a server has it: the command line above read only frames and boxes.
+    register.site(site.parse().unwrap()).unwrap();
+    let (_, stopping) = tokio::sync::watch::channel(false);
+    let hosts = Arc::new(Hosts::of(([127, 0, 0, 1], 8017).into(), &[]));
+    let question = serde_json::json!({
+        "area": [[431044.5, 5093029.0], [431050.0, 5093029.0], [431050.0, 5093033.0], [431044.5, 5093033.0]],
+        "depth_m": 0.9, "surface": "Finished surface"
+    });
+    let request = axum::http::Request::post(format!("/api/sites/{site}/dig"))
+        .header("host", "localhost:8017")
+        .header("content-type", "application/json")
+        .body(axum::body::Body::from(question.to_string()))
+        .unwrap();
+    let response = app(App {
+        register,
+        hosts,
+        stopping,
+    })
+    .oneshot(request)
+    .await
+    .unwrap();
+    let bytes = axum::body::to_bytes(response.into_body(), usize::MAX)
+        .await
+        .unwrap();
+    let mut by_http: Value = serde_json::from_slice(&bytes).unwrap();
+    // Only the moment of asking may differ.
+    by_command["as_at"].take();
+    by_http["as_at"].take();
+    assert_eq!(by_command, by_http);
+    assert!(!by_http["runs"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn a_site_is_opened_recorded_checked_and_dug_from_the_command_line() {
+    let desk = Desk::empty();
+    let by = "--by=Tess Ting";
+    desk.exits(
+        0,
+        &[
+            "site",
+            "open",
+            "--name=Yard",
+            "--level-datum=yard datum",
+            "--bench-mark=bolt",
+            "--near=1000,2000,10",
+            by,
+        ],
+    );
+    desk.file(
+        "run.csv",
+        "point,easting,northing,level,touched,run,service,outside_mm,sigma_h_mm,sigma_v_mm,known,observed_at\n\
+         A1,1000.000,2000.000,9.400,outside-top,A,gas,63,5,2,seen,2031-05-03T07:00:00Z\n\
+         A2,1010.000,2000.000,9.400,outside-top,A,gas,63,5,2,seen,2031-05-03T07:01:00Z\n",
+    );
+    desk.exits(0, &["import", "run.csv", "--as=points", "--dry-run"]);
+    desk.exits(0, &["import", "run.csv", "--as=points", by]);
+    desk.exits(
+        0,
+        &[
+            "surface",
+            "level",
+            "10.000",
+            "--name=Ground",
+            "--kind=finished-built",
+            "--observed-at=2031-06-01",
+            "--sigma-v-mm=2",
+            by,
+        ],
+    );
+    // No rule set is adopted, so nothing is proved.
+    desk.exits(1, &["cover"]);
+    desk.file(
+        "own.toml",
+        "format = \"coverbook.rules/1\"\nid = \"own\"\ntitle = \"Own\"\njurisdiction = \"here\"\n\
+         [[cover]]\nid = \"gas\"\nservices = [\"gas\"]\nwhere = \"anywhere\"\nminimum_m = 0.5\n\
+         source = \"site decision\"\nedition = \"1\"\nclause = \"1\"\nstatus = \"seen\"\n",
+    );
+    desk.exits(0, &["rules", "adopt", "own.toml", by]);
+    let cover = desk.json(&["cover"]);
+    // 10.000 - 9.400, vertical and level.
+    assert_eq!(cover["runs"][0]["least_cover_m"], 0.6);
+    let dig = desk.json(&[
+        "dig",
+        "--area=1004,1999 1006,1999 1006,2001 1004,2001",
+        "--depth=0.3",
+        "--over-dig=0",
+        "--set-out=0",
+    ]);
+    // The floor at 9.700 leaves 0.300 m over the outside top; the solver proves it to 0.1 mm from below.
+    let gap = dig["runs"][0]["vertical_gap_m"].as_f64().unwrap();
+    assert!((0.299..=0.300).contains(&gap), "{gap}");
+    let trench = desk.json(&["dig", "--area=1005,1990 1005,2010", "--width=0.6", "--floor=9.0"]);
+    assert_eq!(trench["runs"][0]["gap_m"], 0.0);
+    desk.exits(
+        0,
+        &[
+            "run",
+            "retire",
+            "A",
+            "--how=abandoned",
+            "--reason=capped at the main",
+            by,
+        ],
+    );
+    let dig = desk.json(&[
+        "dig",
+        "--area=1004,1999 1006,1999 1006,2001 1004,2001",
+        "--floor=9.7",
+    ]);
+    assert_eq!(
+        dig["runs"][0]["status"], "abandoned",
+        "an abandoned run stays in every answer"
+    );
+    desk.exits(
+        0,
+        &["run", "amend", "A", "--outside-mm=90", "--reason=measured", by],
+    );
+    assert_eq!(desk.json(&["run", "show", "A"])["outside_m"], 0.09);
+    desk.exits(0, &["verify"]);
+}
+
+#[test]
+fn a_refused_import_changes_nothing() {
+    let desk = Desk::with_demo();
+    let before = desk.json(&["site", "list"])[0]["head"].clone();
+    desk.file(
+        "bad.csv",
+        "point,easting,northing,level,touched\nX1,431040,5093010,3.2,top\n",
+    );
+    let output = desk.exits(2, &["import", "bad.csv", "--as=points", "--by=Tess"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(said.contains("bad.csv, row 2, column touched"), "{said}");
+    assert_eq!(desk.json(&["site", "list"])[0]["head"], before);
+}
+
+#[test]
+fn a_backup_restores_to_the_same_head() {
+    let desk = Desk::with_demo();
+    let before = desk.json(&["site", "list"]);
+    desk.exits(0, &["backup", "b.db"]);
+    desk.exits(2, &["backup", "b.db"]);
+    desk.exits(0, &["--register=again.db", "restore", "b.db"]);
+    assert_eq!(desk.json(&["--register=again.db", "site", "list"]), before);
+    desk.exits(0, &["verify", "again.db"]);
+    desk.exits(2, &["--register=again.db", "restore", "b.db"]);
+}
+
+#[test]
+fn a_sheet_is_written_and_entered_when_somebody_issues_it() {
+    let desk = Desk::with_demo();
+    desk.exits(
+        0,
+        &["sheet", "--kind=dig", TRENCH, "--depth=0.9", SURFACE, "-o=s.pdf"],
+    );
+    assert!(
+        std::fs::read(desk.folder.path().join("s.pdf"))
+            .unwrap()
+            .starts_with(b"%PDF-")
+    );
+    let before = desk.json(&["site", "list"])[0]["head"]["n"].as_u64().unwrap();
+    desk.exits(
+        0,
+        &["sheet", TRENCH, "--depth=0.9", SURFACE, "-o=t.pdf", "--by=Tess"],
+    );
+    let book = desk.json(&["book", "--limit=1"]);
+    assert_eq!(
+        (
+            book["entries"][0]["n"].as_u64(),
+            book["entries"][0]["kind"].as_str()
+        ),
+        (Some(before + 1), Some("SheetIssued"))
+    );
+    desk.exits(0, &["verify"]);
+}
+
+#[test]
+fn two_programs_write_the_same_book_in_turn() {
+    let desk = Desk::with_demo();
+    let store = SqliteStore::open(&desk.register(), Access::Serve).unwrap();
+    let server = Register::new(Arc::new(store), system_clock());
+    let site = server.sites().unwrap()[0].id.parse().unwrap();
+    let n = server.site(site).unwrap().n;
+    desk.exits(0, &["note", "from the command line", "--by=Tess"]);
+    let author = coverbook::acts::Author {
+        by: "Tess".into(),
+        device: "test".into(),
+    };
+    let receipt = server.note(site, "from the server", None, &author).unwrap();
+    assert_eq!(receipt.entries, [n + 2]);
+    let book = desk.json(&["book", "--limit=2"]);
+    assert_eq!(book["entries"][0]["by"], book["entries"][1]["by"]);
+    assert_eq!(
+        book["entries"][0]["body"]["by"], book["entries"][1]["body"]["by"],
+        "one person, one id"
+    );
+    desk.exits(0, &["verify"]);
+}

@@ -1,0 +1,121 @@
+//! A register with the demonstration in it, and its routes without a socket.
+
+#![allow(dead_code, reason = "each test file uses its part")]
+
+use axum::body::{Body, Bytes, to_bytes};
+use axum::http::{HeaderMap, Request, StatusCode};
+use coverbook::acts::{Register, system_clock};
+use coverbook::http::{App, Hosts, app};
+use serde_json::Value;
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::Arc;
+use store::{Access, SqliteStore};
+use tempfile::TempDir;
+use tower::ServiceExt;
+
+pub const HOST: &str = "127.0.0.1:8017";
+pub const PERSON: &str = "Tess Ting";
+
+pub struct Demo {
+    pub folder: TempDir,
+    pub register: Arc<Register>,
+    pub site: String,
+    pub router: axum::Router,
+}
+
+pub struct Answer {
+    pub status: StatusCode,
+    pub headers: HeaderMap,
+    pub bytes: Bytes,
+}
+
+impl Answer {
+    pub fn json(&self) -> Value {
+        serde_json::from_slice(&self.bytes)
+            .unwrap_or_else(|e| panic!("{e}: {}", String::from_utf8_lossy(&self.bytes)))
+    }
+    pub fn header(&self, name: &str) -> &str {
+        self.headers
+            .get(name)
+            .and_then(|v| v.to_str().ok())
+            .unwrap_or_default()
+    }
+}
+
+/// Returns a register file in a new folder.
+pub fn register_in(folder: &TempDir) -> PathBuf {
+    folder.path().join("r.db")
+}
+
+impl Demo {
+    pub fn new() -> Demo {
+        let folder = tempfile::tempdir().unwrap();
+        let store = SqliteStore::open_or_create(&register_in(&folder), Access::Serve).unwrap();
+        let register = Arc::new(Register::new(Arc::new(store), system_clock()));
+        let site = coverbook::demo::load(&register, &mut |_| {}).unwrap().to_string();
+        let hosts = Hosts::of(SocketAddr::from(([127, 0, 0, 1], 8017)), &[]);
+        let (_, stopping) = tokio::sync::watch::channel(false);
+        let state = App {
+            register: Arc::clone(&register),
+            hosts: Arc::new(hosts),
+            stopping,
+        };
+        Demo {
+            folder,
+            register,
+            site,
+            router: app(state),
+        }
+    }
+
+    pub async fn send(&self, request: Request<Body>) -> Answer {
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let (parts, body) = response.into_parts();
+        let bytes = to_bytes(body, usize::MAX).await.unwrap();
+        Answer {
+            status: parts.status,
+            headers: parts.headers,
+            bytes,
+        }
+    }
+
+    pub async fn get(&self, path: &str) -> Answer {
+        self.send(
+            Request::get(self.at(path))
+                .header("host", HOST)
+                .body(Body::empty())
+                .unwrap(),
+        )
+        .await
+    }
+
+    pub async fn post(&self, path: &str, body: &Value) -> Answer {
+        let request = Request::post(self.at(path))
+            .header("host", HOST)
+            .header("origin", format!("http://{HOST}"))
+            .header("content-type", "application/json");
+        self.send(request.body(Body::from(body.to_string())).unwrap())
+            .await
+    }
+
+    pub async fn import(&self, query: &str, file: &str) -> Answer {
+        let request = Request::post(self.at(&format!("SITE/import?{query}"))).header("host", HOST);
+        self.send(request.body(Body::from(file.to_owned())).unwrap())
+            .await
+    }
+
+    /// Returns the head as the store has it.
+    pub fn head(&self) -> String {
+        let summary = self.register.sites().unwrap();
+        let head = &summary.iter().find(|s| s.id == self.site).unwrap().head;
+        format!("{}:{}", head.n, head.hex)
+    }
+
+    fn at(&self, path: &str) -> String {
+        match path.strip_prefix("SITE") {
+            Some(rest) => format!("/api/sites/{}{rest}", self.site),
+            None => path.to_owned(),
+        }
+    }
+}
