@@ -4,35 +4,39 @@ import { api } from "./api";
 import type { Context } from "./context";
 import { cautions } from "./dig-answer";
 import { append, button, el, put } from "./dom";
-import { select } from "./form";
 import { count, coverText, deepText, headShort, levelText, plusMinus, slugWords } from "./format";
 import { standStaff } from "./probe";
 import { service } from "./services";
-import { surfaceOptions } from "./dig";
+import { namedSurface, surfaceField, surfaceOpen, surfaceOptions, surfaceQuestion } from "./surface-choice";
 import type { CheckVerdict, CoverAnswer, CoverLeg, CoverRun, FallView, InvertRow } from "./wire";
 
 /** Opens the door. */
 export function cover(context: Context): void {
   const { site, plan, page } = context;
   const answerAt = el("div", { "aria-live": "polite" });
-  const surfaces = surfaceOptions(site.view?.surfaces ?? []);
-  const surface = select("Below which surface", surfaces, { blank: "Not named yet" });
+  const chooser = el("div");
   const load = async (): Promise<void> => {
-    put(answerAt, el("p.quiet", {}, "Working it out."));
+    const several = surfaceOptions(site.view?.surfaces ?? []).length > 1;
+    if (surfaceOpen(context)) {
+      put(chooser);
+      put(answerAt, surfaceQuestion(context, () => void load()));
+      return;
+    }
+    put(chooser, several && surfaceField(context, "Not named", () => void load()).node);
+    if (answerAt.childElementCount === 0 || answerAt.querySelector(".surface-question")) put(answerAt, el("p.quiet", {}, "Working it out."));
     try {
-      const answer = await api.cover(site.id, surface.text() || undefined);
+      const answer = await api.cover(site.id, namedSurface(context));
       put(answerAt, show(context, answer));
       context.say(answer.says);
     } catch (cause) {
       put(answerAt, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
     }
   };
-  surface.input.addEventListener("change", () => void load());
-  append(page, [el("h1", {}, "Before cover"), surfaces.length > 1 && surface.node, answerAt]);
+  append(page, [el("h1", {}, "Before cover"), chooser, answerAt]);
   plan.onTap = (place, reach) => {
     const hit = plan.scene.index?.hits(place, reach)[0];
     if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);
-    else void standStaff(context, place, surface.text() || undefined);
+    else void standStaff(context, place);
   };
   context.onLeave(site.onChange((what) => {
     if (what === "view") void load();

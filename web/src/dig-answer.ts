@@ -6,7 +6,7 @@ import type { Context } from "./context";
 import { append, button, el, figure, type Child } from "./dom";
 import { field, Outcome } from "./form";
 import {
-  count, coverText, dateWords, deepText, headShort, levelText, metFromDepth, metFromLevel, percentText, plusMinus,
+  count, coverText, dateWords, deepText, depthText, headShort, levelText, metFromDepth, metFromLevel, percentText, plusMinus,
   signedText, slugWords,
 } from "./format";
 import { longestSide, onAxis } from "./project";
@@ -130,10 +130,11 @@ function firstMet(answer: DigAnswer, met: Numbered[]): HTMLElement {
   const level = first ? metFromLevel(first.m.run.top_level_m.max, first.m.run.u95_v_m) : null;
   const zone = hands.map((m) => m.run.rule?.minimum ?? null).filter((v): v is number => v !== null).sort((a, b) => b - a)[0];
   return el("div.first-met", { "data-role": "first-met" },
-    el("p.what", {}, first ? `${first.m.tag} may be met from` : "How deep the first service lies is not known"),
-    first ? el("span.big", {}, figure(coverText(first.depth), "m")) : el("span.big", {}, "not known"),
+    el("p.what", {}, first === undefined ? "How deep the first service lies is not known"
+      : first.depth < 0 ? `${first.m.tag} may stand above the surface by` : `${first.m.tag} may be met from`),
+    first ? el("span.big", {}, figure(depthText(first.depth)[0], "m")) : el("span.big", {}, "not known"),
     el("p.below", {},
-      first && answer.dig.surface ? `below ${answer.dig.surface}` : "",
+      first && answer.dig.surface ? `${first.depth < 0 ? "above" : "below"} ${answer.dig.surface}` : "",
       first && level !== null ? `, at level ${levelText(level)} m. Least cover with both uncertainties at 95 % taken off.` : "",
       unknown.length > 0 && ` ${unknown.map((u) => u.m.tag).join(", ")}: ${whyDepth(unknown[0]?.m.run, answer)}, so it may lie higher.`),
     hands.length > 0
@@ -160,13 +161,13 @@ function mark(m: Numbered, answer: DigAnswer): StaffMark {
       run.verdict && el("span.verdict", { "data-verdict": run.verdict }, VERDICT_WORDS[run.verdict]),
       run.status !== "in-use" && el("span.verdict", { "data-verdict": "near" }, run.status === "abandoned" ? "abandoned: treat as live" : slugWords(run.status))),
     el("span.row-figures", {},
-      el("span.deep", {}, cover.min === null ? "depth not known" : figure(coverText(cover.min), "m deep")),
+      el("span.deep", {}, cover.min === null ? "depth not known" : figure(depthText(cover.min)[0], `m ${depthText(cover.min)[1]}`)),
       el("span.level", {}, figure(levelText(run.top_level_m.max), "m"), " ", el("span.pm", {}, plusMinus(run.u95_v_m)))),
     el("span.row-small", {},
       run.site === answer.site ? "" : `recorded at ${run.site}: `,
       `${service(run.service).name}, top outside`,
       cover.min !== null && cover.max !== null && cover.max - cover.min > 0.0005 ? `, deepest ${deepText(cover.max)} m` : "",
-      from === null ? "" : `, met from ${coverText(from)} m`,
+      from === null ? "" : `, met from ${depthText(from)[0]} m ${depthText(from)[1]}`,
       outside ? `. In plan ${coverText(run.horizontal_gap_m)} m outside the dig${run.worst_horizontal_gap_m === null ? "" : `, at worst ${coverText(run.worst_horizontal_gap_m)} m`}` : "",
       run.vertical_gap_m !== null && run.vertical_gap_m > 0 ? `. ${coverText(run.vertical_gap_m)} m under the floor` : ""),
   ];

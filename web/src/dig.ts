@@ -7,7 +7,8 @@ import { button, el, put } from "./dom";
 import { byField, choice, field, keepBy, need, needDecimal, Outcome, select } from "./form";
 import { Sketch } from "./sketch";
 import type { Place } from "./project";
-import type { DigQuestion, Pair, Ring, SurfaceView } from "./wire";
+import { nameSurface, namedSurface, surfaceOptions } from "./surface-choice";
+import type { DigQuestion, Pair, Ring } from "./wire";
 
 /** What was asked last at a site, so that going back to change it loses nothing. */
 interface Draft {
@@ -35,9 +36,6 @@ export function dig(context: Context): void {
   ask(context, drawn);
 }
 
-export const surfaceOptions = (surfaces: readonly SurfaceView[]): [string, string][] =>
-  [...new Map(surfaces.map((s) => [s.name, s])).values()].map((s) => [s.name, `${s.name}, ${s.kind.replaceAll("-", " ")}, ${s.observed_at.slice(0, 10)}`]);
-
 function ask(context: Context, draft: Draft | undefined): void {
   const { site, plan } = context;
   context.section(null);
@@ -57,7 +55,8 @@ function ask(context: Context, draft: Draft | undefined): void {
     blank: surfaces.length === 0 ? "No surface is recorded" : "The only one that answers, if there is just one",
     hint: surfaces.length === 0 ? "Without a surface, ask by floor level." : "",
   });
-  surface.input.value = draft?.surface ?? "";
+  surface.input.value = draft?.surface ?? namedSurface(context) ?? "";
+  surface.input.addEventListener("change", () => nameSurface(context, surface.text()));
   const over = field("Allowance for over-digging", { unit: "m", mode: "decimal", value: draft?.over ?? "", hint: "Blank: the rule set's, or a stated default." });
   const setOut = field("Allowance for setting out", { unit: "m", mode: "decimal", value: draft?.setOut ?? "" });
   const batter = field("Batter, horizontal for 1 down", { mode: "decimal", value: draft?.batter ?? "", hint: "Blank: walls stand upright." });

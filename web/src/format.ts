@@ -20,6 +20,11 @@ function three(value: number): string {
 /** A cover or gap: rounded down, three decimals, no unit. */
 export const coverText = (metres: number): string => three(down(metres));
 
+/** A cover as a depth and its word: what stands above the surface is said so, and not given a negative depth. */
+export function depthText(cover: number): [string, string] {
+  return down(cover) < 0 ? [three(-down(cover)), "above"] : [three(down(cover)), "deep"];
+}
+
 /** A greatest depth: rounded up. */
 export const deepText = (metres: number): string => three(up(metres));
 

@@ -103,7 +103,7 @@ export function firstPage(app: HTMLElement, site: OpenSite, themeKey: HTMLElemen
     put(notes,
       v.read_only !== null && el("p.caution", {}, `Read only: ${v.read_only}`),
       v.rules === null && el("p.caution", {}, "No rule set is adopted: no cover can be proved and no hand zone is set. ", el("a", { href: `${base}/record/rules` }, "Adopt one"), "."),
-      v.cautions.map((text) => el("p.caution", {}, text)));
+      v.cautions.length > 0 && el("details.more", {}, el("summary", {}, "Read before you dig"), v.cautions.map((text) => el("p.caution", {}, text))));
   };
   paint();
   return site.onChange(paint);

@@ -391,20 +391,34 @@ function drawDig(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
 }
 
 function drawNumbers(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
+  const taken: [number, number, number][] = [];
   for (const n of scene.dig?.numbers ?? []) {
     const x = px(look, n.at[0]);
     const y = py(look, n.at[1]);
+    if (x < -40 || y < -40 || x > look.width + 40 || y > look.height + 40) continue;
     pen.font = `800 14px ${FACE}`;
     const w = Math.max(24, pen.measureText(n.text).width + 12);
+    // A tag that would lie on another climbs until it is free; its stalk still stands on the place.
+    let top = y - 34;
+    for (let k = 0; k < 12 && taken.some(([tx, ty, tw]) => Math.abs(tx - x) < (tw + w) / 2 + 3 && Math.abs(ty - top) < 27); k += 1) top -= 27;
+    taken.push([x, top, w]);
     pen.fillStyle = ink.ink;
+    pen.strokeStyle = ink.ink;
+    pen.lineWidth = 1.5;
     pen.beginPath();
-    pen.roundRect(x - w / 2, y - 34, w, 24, 3);
-    pen.moveTo(x - 5, y - 10.5); pen.lineTo(x, y - 2); pen.lineTo(x + 5, y - 10.5);
+    pen.moveTo(x, top + 24); pen.lineTo(x, y);
+    pen.stroke();
+    pen.beginPath();
+    pen.roundRect(x - w / 2, top, w, 24, 3);
+    pen.moveTo(x - 5, top + 23.5); pen.lineTo(x, top + 32); pen.lineTo(x + 5, top + 23.5);
     pen.fill();
+    pen.strokeStyle = ink.paper;
+    pen.lineWidth = 1;
+    pen.strokeRect(x - w / 2 - 0.5, top - 0.5, w + 1, 25);
     pen.fillStyle = ink.paper;
     pen.textAlign = "center";
     pen.textBaseline = "middle";
-    pen.fillText(n.text, x, y - 21.5);
+    pen.fillText(n.text, x, top + 12.5);
   }
 }
 

@@ -4,9 +4,10 @@ import { api, Refused, Stopped } from "./api";
 import type { Context } from "./context";
 import { VERDICT_WORDS, inOrder } from "./dig-answer";
 import { button, el } from "./dom";
-import { coverText, levelText, plusMinus } from "./format";
+import { coverText, depthText, levelText, plusMinus } from "./format";
 import { squareRound, type Place } from "./project";
 import { drawStaff, staffHeight, type StaffMark } from "./staff";
+import { namedSurface } from "./surface-choice";
 import { service } from "./services";
 import type { DigAnswer, DigQuestion } from "./wire";
 
@@ -14,13 +15,14 @@ const DEPTH_M = 3;
 let last: AbortController | null = null;
 
 /** Asks what is under a place and shows the staff there. Touching a mark opens the run's card. */
-export async function standStaff(context: Context, place: Place, surface?: string): Promise<void> {
+export async function standStaff(context: Context, place: Place): Promise<void> {
   last?.abort();
   const stop = new AbortController();
   last = stop;
   context.plan.mark(place);
   context.staff(el("div.staff-head", {}, el("h2", {}, "Standing the staff")));
   const area = squareRound(place, 1);
+  const surface = namedSurface(context);
   const { site } = context;
   try {
     let answer: DigAnswer;
@@ -34,7 +36,7 @@ export async function standStaff(context: Context, place: Place, surface?: strin
       const levels = (context.plan.scene.index?.hits(place, 2) ?? []).flatMap((h) => h.run.line.map((p) => p[2]));
       const under = levels.length > 0 ? Math.min(...levels) - 1 : 0;
       answer = await api.dig(site.id, { area, floor_level_m: Math.floor(under) }, stop.signal);
-      note = `Levels only. ${cause.message}.`;
+      note = `Levels only: ${cause.message}.`;
     }
     context.staff(show(context, place, answer, note));
     context.say(answer.says);
@@ -51,7 +53,7 @@ function show(context: Context, place: Place, answer: DigAnswer, note: string): 
     size: run.outside_m, zone: null, seen: run.known === "seen" || run.known === "seen-checked",
     row: [
       el("span.row-head", {}, el("span.tag", {}, tag), el("span.row-name", {}, run.run)),
-      el("span.row-figures", {}, el("span.deep", {}, run.cover_m.min === null ? "" : `${coverText(run.cover_m.min)} m`)),
+      el("span.row-figures", {}, el("span.deep", {}, run.cover_m.min === null ? "" : `${depthText(run.cover_m.min)[0]} m ${depthText(run.cover_m.min)[1]}`)),
       el("span.row-small", {}, `top ${levelText(run.top_level_m.max)} m ${plusMinus(run.u95_v_m)}, ${service(run.service).name}`,
         run.horizontal_gap_m > 0 ? `, ${coverText(run.horizontal_gap_m)} m aside` : "",
         run.verdict ? `, ${VERDICT_WORDS[run.verdict]}` : ""),

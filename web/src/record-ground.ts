@@ -3,7 +3,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
-import { surfaceOptions } from "./dig";
+import { surfaceOptions } from "./surface-choice";
 import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform, select, type Field } from "./form";
 import { headShort } from "./format";
 import { SURFACE_KINDS } from "./record-import";

@@ -194,13 +194,15 @@ class Ask {
     const columns = KINDS[this.kind]?.columns ?? [];
     const lists = p.columns.map((c) => {
       const list = select(c.header, [...columns.map((name): [string, string] => [name, slugWords(name.replaceAll("_", " "))]), ["-", "not used"]], { blank: "Say what this is" });
-      list.input.value = columns.includes(c.read_as ?? "") ? (c.read_as ?? "") : "";
-      return { list, samples: c.samples };
+      return { list, samples: c.samples, usual: columns.includes(c.read_as ?? "") ? (c.read_as as string) : null };
     });
     const wrong = el("p.field-wrong", { role: "alert" });
     return el("section", {},
       el("h2", {}, "Which column is which?"),
       el("p", {}, "The file has no header. Easting and northing are easily taken for one another: look at the figures."),
+      lists.some((l) => l.usual !== null) && el("div.acts", {}, button(`Take them as ${lists.map((l) => l.usual ?? "not used").join(", ")}`, () => {
+        for (const { list, usual } of lists) list.input.value = usual ?? "-";
+      })),
       lists.map(({ list, samples }) => el("div.column-row", {}, el("div.samples", {}, samples.join(", ")), list.node)),
       wrong,
       el("div.acts", {}, button("Read it so", () => {

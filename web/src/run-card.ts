@@ -2,14 +2,13 @@
 
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
-import { select } from "./form";
-import { coverText, dateWords, deepText, levelText, plusMinus, slugWords } from "./format";
+import { coverText, depthText, dateWords, deepText, levelText, plusMinus, slugWords } from "./format";
 import { atChainage, nearestOnLine } from "./project";
 import { standStaff } from "./probe";
 import { drawSection } from "./section";
 import { service } from "./services";
+import { namedSurface, surfaceField, surfaceOpen, surfaceOptions } from "./surface-choice";
 import { drawStaff, staffHeight } from "./staff";
-import { surfaceOptions } from "./dig";
 import type { RunCard, RunCardVertex } from "./wire";
 
 /** Opens the card of the run named in the address. */
@@ -17,14 +16,14 @@ export function runCard(context: Context): void {
   const { site, page, plan } = context;
   const name = context.rest.join("/");
   const body = el("div");
-  const surfaces = surfaceOptions(site.view?.surfaces ?? []);
-  const surface = select("Below which surface", surfaces, { blank: "Not named yet" });
+  const several = surfaceOptions(site.view?.surfaces ?? []).length > 1;
+  const surface = surfaceField(context, "Name a surface to give depths", () => void load());
   append(page, [el("a.back", { href: context.href("cover") }, "Before cover"), body]);
   let first = true;
   const load = async (): Promise<void> => {
     try {
-      const card = await site.card(name, surface.text() || undefined);
-      put(body, show(context, card, surfaces.length > 1 ? surface.node : null, first));
+      const card = await site.card(name, namedSurface(context));
+      put(body, show(context, card, several ? surface.node : null, first));
       if (first) {
         const heading = body.querySelector<HTMLElement>("h1");
         if (heading) heading.tabIndex = -1;
@@ -32,10 +31,9 @@ export function runCard(context: Context): void {
       }
       first = false;
     } catch (cause) {
-      put(body, el("h1", {}, name), surfaces.length > 1 && surface.node, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
+      put(body, el("h1", {}, name), several && surface.node, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
     }
   };
-  surface.input.addEventListener("change", () => void load());
   plan.light([name]);
   context.onLeave(site.onChange((what) => {
     if (what === "view") void load();
@@ -44,6 +42,7 @@ export function runCard(context: Context): void {
 }
 
 function show(context: Context, card: RunCard, surface: HTMLElement | null, fit: boolean): HTMLElement {
+  const whyNot = (why: string | undefined): string => (surfaceOpen(context) ? "no surface named" : why ?? "not known");
   const { plan, site } = context;
   const seen = card.known === "seen" || card.known === "seen-checked";
   const s = service(card.service);
@@ -53,7 +52,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     const v = card.vertices[k];
     if (!v) return;
     plan.mark({ easting: v.axis[0], northing: v.axis[1] });
-    context.staff(staffAt(card, v, k, stand));
+    context.staff(staffAt(card, v, k, stand, whyNot(v.why["cover_m"])));
     for (const row of table.querySelectorAll("tr")) row.toggleAttribute("data-lit", row.dataset["k"] === String(k));
   };
   const nearestVertex = (chainage: number): number => {
@@ -97,7 +96,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     el("td.n", {}, levelText(v.chainage_m)),
     el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
     inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
-    el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, v.why["cover_m"] ?? "not known") : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
+    el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, whyNot(v.why["cover_m"])) : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
   stand(0);
   // Section and staff have taken their room by the next frame: fit what is left.
   if (fit) requestAnimationFrame(() => plan.fitPlaces(line, 84));
@@ -112,7 +111,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       el("dt", {}, "Ends"), el("dd", {}, `${slugWords(card.ends[0])}; ${slugWords(card.ends[1])}`),
       card.owner !== null && [el("dt", {}, "Owner"), el("dd", {}, card.owner)],
       card.note !== null && [el("dt", {}, "Note"), el("dd", {}, card.note)],
-      el("dt", {}, "Depths below"), el("dd", {}, card.below ?? card.why["below"] ?? "no surface"),
+      el("dt", {}, "Depths below"), el("dd", {}, card.below ?? whyNot(card.why["below"])),
       el("dt", {}, "In the book"), el("dd", {}, card.entries.map((n, i) => [i > 0 && ", ", el("a", { href: context.href(`book/${n}`) }, `entry ${n}`)]))),
     surface,
     card.findings.map((text) => el("p.caution", {}, text)),
@@ -127,7 +126,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       el("tbody", {}, card.legs.map((l) => el("tr", {},
         el("td", {}, `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser")),
         el("td.n", {}, levelText(l.length_m)),
-        el("td.n", {}, l.least_cover_m === null ? el("span.row-small", {}, l.why["least_cover_m"] ?? "not known") : coverText(l.least_cover_m)),
+        el("td.n", {}, l.least_cover_m === null ? el("span.row-small", {}, whyNot(l.why["least_cover_m"])) : coverText(l.least_cover_m)),
         el("td", {}, l.fall?.says ?? ""),
         el("td", {}, el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
     el("p.quiet", {}, `Site ${site.view?.name ?? ""}.`));
@@ -139,7 +138,7 @@ function assumedMark(text: string): HTMLElement {
   return el("span", {}, button("assumed", () => { note.hidden = !note.hidden; }, "assumed", { "aria-label": "Assumed: show what" }), note);
 }
 
-function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) => void): HTMLElement {
+function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) => void, whyNot: string): HTMLElement {
   return el("div", { "data-role": "staff" },
     el("div.staff-head", {},
       el("h2", {}, `Staff at ${v.point}`),
@@ -153,11 +152,11 @@ function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) 
         row: [
           el("span.row-head", {}, el("span.tag", {}, card.letters), el("span.row-name", {}, "top outside")),
           el("span.row-figures", {},
-            el("span.deep", {}, v.cover_m === null ? "depth not known" : `${coverText(v.cover_m)} m`),
-            v.cover_m !== null && el("span.row-small", {}, `deep ${plusMinus(v.cover_u95_m)}`)),
+            el("span.deep", {}, v.cover_m === null ? "depth not known" : `${depthText(v.cover_m)[0]} m`),
+            v.cover_m !== null && el("span.row-small", {}, `${depthText(v.cover_m)[1]} ${plusMinus(v.cover_u95_m)}`)),
           el("span.level", {}, `${levelText(v.top_level_m)} m `, el("span.row-small", {}, plusMinus(v.u95_v_m))),
           v.invert_level_m !== null && el("span.row-small", {}, `invert ${levelText(v.invert_level_m)} m${v.depth_to_invert_m === null ? "" : `, ${deepText(v.depth_to_invert_m)} m deep`}`),
-          v.cover_m === null && el("span.row-small", {}, v.why["cover_m"] ?? ""),
+          v.cover_m === null && el("span.row-small", {}, whyNot),
         ],
       }],
     }, staffHeight(0.5), () => undefined),

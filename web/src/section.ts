@@ -113,6 +113,7 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
     const wall = model.surfaceBand ? y(model.surfaceBand.max) : PAD.top;
     parts.push(svg("path", { class: "sec-hole", d: `M${x1} ${wall}V${y(model.floor.min)}H${x2}V${wall}` }));
   }
+  const tags: [number, number, number][] = [];
   for (const line of model.lines) {
     const ink = serviceInk(line.slug);
     const band: string[] = [];
@@ -146,7 +147,9 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
     if (mid && line.tag) {
       const w = 12 + line.tag.length * 8;
       const tx = Math.min(Math.max(x(mid[0]), PAD.left + w / 2), width - PAD.right - w / 2);
-      const ty = Math.max(y(mid[1]) - 28, 2);
+      let ty = Math.max(y(mid[1]) - 28, 2);
+      while (ty > 24 && tags.some(([px, py, pw]) => Math.abs(px - tx) < (pw + w) / 2 + 2 && Math.abs(py - ty) < 22)) ty -= 22;
+      tags.push([tx, ty, w]);
       parts.push(svg("rect", { class: "sec-tag", x: tx - w / 2, y: ty, width: w, height: 20, rx: 2 }));
       parts.push(svg("text", { class: "sec-tag-text", x: tx, y: ty + 15, "text-anchor": "middle" }, line.tag));
     }

@@ -55,3 +55,10 @@ test("lengths carry their unit", () => {
   assert.equal(f.lengthWords(0.2), "200 mm");
   assert.equal(f.lengthWords(0.005), "5 mm");
 });
+
+test("what stands above the surface has no negative depth", () => {
+  // Least cover of -0.1771 m: up to 0.178 above, rounded to the higher side.
+  assert.deepEqual(f.depthText(-0.1771), ["0.178", "above"]);
+  assert.deepEqual(f.depthText(0.5989), ["0.598", "deep"]);
+  assert.deepEqual(f.depthText(0), ["0.000", "deep"]);
+});
