@@ -6,6 +6,7 @@ use crate::run_record::RunRecord;
 use crate::site::RecordedSurface;
 use crate::view::{FallView, InvertRow, Near, Up, Why};
 use crate::words::{CheckVerdict, Touched};
+use ground::Vec2;
 use ground::fall::{FallVerdict, Invert, falls};
 use ground::lay::LaidTube;
 
@@ -14,6 +15,8 @@ use ground::lay::LaidTube;
 pub(crate) struct ShotInvert {
     /// Chainage of the shot.
     pub(crate) chainage_m: f64,
+    /// Where in plan it was touched, or lies plumb below the axis; on a slope the two differ.
+    pub(crate) plan: Vec2,
     /// Level of the invert, or why it is not known.
     pub(crate) level_m: Result<f64, String>,
     /// Standard deviation of the level, when known.
@@ -45,8 +48,14 @@ pub(crate) fn inverts_of(record: &RunRecord, laid: &LaidTube, rules: Option<&Ado
                 bore.map(|bore| axis.z - bore / 2.0 * slope.hypot(1.0))
                     .map_err(String::from)
             };
+            let plan = if shot.touched == Touched::Invert {
+                Vec2::new(shot.at[0], shot.at[1])
+            } else {
+                axis.xy()
+            };
             ShotInvert {
                 chainage_m: laid.shot_chainage_m[i],
+                plan,
                 level_m,
                 sigma_v_m: shot.sigmas_m(rules).1,
             }
@@ -128,8 +137,7 @@ pub(super) fn schedule(
                 .as_ref()
                 .map_err(|says| why.insert("invert_level_m".into(), says.clone()))
                 .ok();
-            let axis = checked.laid.shot_axis[i];
-            let surface = below.and_then(|below| below.surface.level_at(axis.xy()));
+            let surface = below.and_then(|below| below.surface.level_at(invert.plan));
             if surface.is_none() {
                 why.insert(
                     "depth_to_invert_m".into(),

@@ -298,3 +298,42 @@ fn an_invert_is_reckoned_from_an_outside_top_only_when_the_wall_is_known() {
     assert_eq!(of("S1").invert_level_m.map(|l| l.text()), Some("9.893".into()));
     assert!(of("S2").invert_level_m.is_none() && of("S2").why["invert_level_m"].contains("wall not stated"));
 }
+
+/// By hand: the ground rises from 10.000 to 12.000 over the run, its inverts fall from 9.500 to 6.500. The axis stands
+/// off the inverts by r sin(slope), and the depths are told where the inverts were touched all the same.
+#[test]
+fn depth_to_invert_is_told_where_the_invert_was_touched() {
+    let mut book = Book::opened();
+    book.points(vec![
+        point("1", "431000.000", "5712000.000", "9.500", Touched::Invert),
+        point("2", "431010.000", "5712000.000", "6.500", Touched::Invert),
+    ])
+    .unwrap();
+    book.write(Act::RunLaid(run("S1", Service::Sewer, &["1", "2"], "300.0")))
+        .unwrap();
+    let ground = [
+        ["431000", "5712000", "10"],
+        ["431000", "5712010", "10"],
+        ["431010", "5712000", "12"],
+    ];
+    let surface = SurfaceRecorded {
+        surface: "bank".into(),
+        surface_kind: SurfaceKind::Existing,
+        shape: SurfaceShape::Plane {
+            points: ground.iter().map(|p| p.map(decimal)).collect(),
+        },
+        sigma_v_mm: None,
+        within: None,
+        import: None,
+    };
+    book.write(Act::SurfaceRecorded(surface)).unwrap();
+    let depths: Vec<f64> = check(&book)
+        .inverts
+        .iter()
+        .map(|row| row.depth_to_invert_m.unwrap().0)
+        .collect();
+    assert!(
+        (depths[0] - 0.5).abs() < 1e-9 && (depths[1] - 5.5).abs() < 1e-9,
+        "{depths:?}"
+    );
+}
