@@ -56,9 +56,10 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
     answer.below === null ? el("p.caution", {}, `No cover can be given: ${answer.why["below"] ?? "no surface is recorded"}. `, el("a", { href: context.href("record/surface") }, "Record a surface"), ".")
       : el("p.quiet", {}, `Cover below ${answer.below}.`),
     answer.rules === null ? el("p.caution", {}, "No rule set is adopted, so no cover is proved. ", el("a", { href: context.href("record/rules") }, "Adopt one"), ".")
-      : el("p.quiet", {}, `${answer.rules.title}. ${answer.rules.says}`),
+      : el("p.quiet", {}, `${answer.rules.title}: ${answer.rules.says}`),
     answer.gaps.length > 0 && el("section", {}, el("h2", {}, `${count(answer.gaps.length, "thing")} the record lacks`),
-      el("ul.plain.findings", {}, answer.gaps.map((g) => el("li", { "data-severity": "doubt" }, el("span.where", {}, `${g.about}: ${slugWords(g.code)}`), g.says)))),
+      gapList(answer.gaps.slice(0, 4)),
+      answer.gaps.length > 4 && el("details.more", {}, el("summary", {}, `and ${answer.gaps.length - 4} more`), gapList(answer.gaps.slice(4)))),
     answer.runs.length === 0 && answer.expected.length === 0
       ? el("p.empty", {}, "No run is recorded and none is expected. ", el("a", { href: context.href("record") }, "Record measured points"), ", or give a list of the runs that are expected.") : null,
     answer.runs.length > 0 && el("section", {}, el("h2", {}, "Runs, worst first"), runList(context, answer)),
@@ -69,6 +70,9 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
     cautions(answer.cautions),
     el("p.quiet", {}, `From the book at ${headShort(answer.head)}.`));
 }
+
+const gapList = (gaps: CoverAnswer["gaps"]): HTMLElement => el("ul.plain.findings", {},
+  gaps.map((g) => el("li", { "data-severity": "doubt" }, el("span.where", {}, `${g.about}: ${slugWords(g.code)}`), g.says)));
 
 const FIRST = 60;
 

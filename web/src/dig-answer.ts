@@ -114,7 +114,8 @@ function firstMet(answer: DigAnswer, met: Numbered[]): HTMLElement {
   // Inside: the dig reaches it in plan, or may at 95 %, or nobody can tell.
   const inside = met.filter((m) => m.run.worst_horizontal_gap_m === null || m.run.worst_horizontal_gap_m <= 0);
   const candidates = hands.length > 0 ? hands : inside;
-  const only = `That speaks for the ${percentText(answer.searched.share)} that was searched, to the depth it was searched, and for nothing else.`;
+  const only = answer.searched.share === 0 ? "Nobody has searched here, so that says nothing about what lies there."
+    : `That speaks for the ${percentText(answer.searched.share)} that was searched, to the depth it was searched, and for nothing else.`;
   if (candidates.length === 0) {
     const [aside] = [...met].sort((p, q) => (p.run.worst_horizontal_gap_m ?? 0) - (q.run.worst_horizontal_gap_m ?? 0));
     return el("div.first-met", { "data-role": "first-met" },
@@ -254,7 +255,7 @@ function howKnown(answer: DigAnswer, met: Numbered[]): HTMLElement {
     answer.not_compared.length > 0 && [el("h2", {}, `${count(answer.not_compared.length, "site")} not asked`),
       answer.not_compared.map((n) => el("p", {}, `${n.site}: ${n.why}`))],
     el("h2", {}, "Rules"),
-    el("p", {}, answer.rules === null ? `No rule set is adopted, so no run is judged: they come nearest first. ${answer.why["rules"] ?? ""}` : `${answer.rules.title}. ${answer.rules.says}`));
+    el("p", {}, answer.rules === null ? `No rule set is adopted, so no run is judged: they come nearest first. ${answer.why["rules"] ?? ""}` : `${answer.rules.title}: ${answer.rules.says}`));
 }
 
 const fieldWords = (name: string): string => slugWords(name.replace(/_m$/, "").replaceAll("_", " "));

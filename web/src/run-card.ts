@@ -92,7 +92,11 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     if (at) stand(nearestVertex(chainage));
   }));
   put(table, card.vertices.map((v, k) => el("tr", { "data-k": k },
-    el("td", {}, button(v.point, () => stand(k), "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`)),
+    el("td", {}, button(v.point, () => {
+      stand(k);
+      // In one column the staff stands above the list: go to it.
+      if (innerWidth < 1100) document.querySelector(".staff")?.scrollIntoView({ block: "start" });
+    }, "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`)),
     el("td.n", {}, levelText(v.chainage_m)),
     el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
     inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
