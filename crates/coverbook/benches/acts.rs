@@ -224,7 +224,7 @@ fn digs_at_size(folder: &Path) {
         let share = |i: usize, by: f64| (i as f64 * by).fract();
         let e = 431_000.0 + share(i, 0.618_033_988_75) * side * 0.9 + 20.0;
         let street = (share(i, 0.754_877_666_25) * side * 0.9 / 100.0).floor() * 100.0;
-        let n = 5_712_000.0 + street + if i % 5 == 0 { 50.0 } else { 1.0 };
+        let n = 5_712_000.0 + street + if i.is_multiple_of(5) { 50.0 } else { 1.0 };
         DigQuestion {
             area: Some(vec![[e, n], [e + 6.0, n], [e + 6.0, n + 4.0], [e, n + 4.0]]),
             depth_m: Some(1.2),
@@ -242,6 +242,12 @@ fn digs_at_size(folder: &Path) {
     }
     println!("dig on {legs} legs, register opened for it: {}", told(cold));
     let register = Arc::new(open(&path, Access::Serve));
+    let began = Instant::now();
+    register.warm().unwrap();
+    println!(
+        "register of {legs} legs folded and packed: {:.2} s",
+        began.elapsed().as_secs_f64()
+    );
     let mut warm = Vec::new();
     let mut found = 0;
     for i in 0..DIGS {

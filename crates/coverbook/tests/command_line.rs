@@ -116,7 +116,7 @@ async fn a_dig_is_answered_alike_on_the_command_line_and_over_http() {
     let register = Arc::new(Register::new(Arc::new(store), system_clock()));
     let site = register.sites().unwrap()[0].id.clone();
     // Folded whole, as a server has it: the command line above read only frames and boxes.
-    register.site(site.parse().unwrap()).unwrap();
+    register.warm().unwrap();
     let (_, stopping) = tokio::sync::watch::channel(false);
     let hosts = Arc::new(Hosts::of(([127, 0, 0, 1], 8017).into(), &[]));
     let question = serde_json::json!({

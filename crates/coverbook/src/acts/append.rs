@@ -1,6 +1,7 @@
 //! Writes entries: number, seal, apply, commit, then publish and acknowledge.
 
 use super::fold::Book;
+use super::near::NearRuns;
 use super::people::{self, Author};
 use super::{ActError, HeadMoved, Register, clock, rows};
 use register::body::{Act, Body};
@@ -108,8 +109,17 @@ impl Register {
                 return resent;
             }
             let recorded_at = clock::recorded_at((self.clock)(), book.site.recorded_at.as_deref());
-            // From here on a failure leaves the book half changed, so it is read again next time.
-            let (batch, ids) = self.apply(&mut book, bodies, &recorded_at, &writing.attached)?;
+            // From here on a failure may leave the book half changed: it is then read again next time.
+            let (batch, ids) = match self.apply(&mut book, bodies, &recorded_at, &writing.attached) {
+                Ok(applied) => applied,
+                Err(error) => {
+                    // A refusal of the first entry changed nothing.
+                    if book.site.n == expected.n {
+                        *state = Some(book);
+                    }
+                    return Err(error);
+                }
+            };
             let batch = Batch {
                 blobs: self.keep(&writing.files, &writing.attached)?,
                 ..batch
@@ -278,7 +288,7 @@ impl Register {
         Ok((
             Batch {
                 entries,
-                runs: changed.rows()?,
+                runs: changed.rows(book.near.as_mut())?,
                 blobs: Vec::new(),
             },
             ids,
@@ -332,15 +342,29 @@ impl Changed {
         standing.count() as u64
     }
 
-    /// Returns the rows that the changes imply.
-    pub(crate) fn rows(self) -> Result<Vec<RunChange>, ActError> {
+    /// Returns the rows that the changes imply, and changes what is kept in memory alike.
+    pub(crate) fn rows(self, near: Option<&mut Arc<NearRuns>>) -> Result<Vec<RunChange>, ActError> {
         let Changed { order, mut newest } = self;
-        let changes = order.into_iter().filter_map(|key| newest.remove(&key));
-        changes
-            .map(|change| match change {
-                Change::RunRecorded(record) => rows::row_of(&record),
-                Change::RunGone(run) => Ok(RunChange::Drop { run }),
-            })
-            .collect()
+        // Copied only while a dig still reads it; left alone when no run changed.
+        let mut near = near.filter(|_| !order.is_empty()).map(Arc::make_mut);
+        let mut made = Vec::with_capacity(order.len());
+        for change in order.into_iter().filter_map(|key| newest.remove(&key)) {
+            made.push(match change {
+                Change::RunRecorded(record) => {
+                    let row = rows::row_of(&record)?;
+                    if let (Some(near), RunChange::Put { boxes, .. }) = (near.as_deref_mut(), &row) {
+                        near.put(&record, boxes);
+                    }
+                    row
+                }
+                Change::RunGone(run) => {
+                    if let Some(near) = near.as_deref_mut() {
+                        near.remove(&run);
+                    }
+                    RunChange::Drop { run }
+                }
+            });
+        }
+        Ok(made)
     }
 }

@@ -1,6 +1,7 @@
 //! Reads a site from its journal: the one fold, fed with stored entries and the blobs they hang on.
 
 use super::ActError;
+use super::near::NearRuns;
 use register::body::{Act, Body, SurfaceShape};
 use register::chain;
 use register::entry::{Attached, Entry, read_body};
@@ -18,6 +19,8 @@ pub(crate) struct Book {
     pub(crate) site: Arc<Site>,
     /// The ids of everybody who made an entry.
     pub(crate) people: BTreeSet<Uuid>,
+    /// Its runs by their boxes, once a dig has asked for them.
+    pub(crate) near: Option<Arc<NearRuns>>,
 }
 
 impl Book {
@@ -26,11 +29,14 @@ impl Book {
         Book {
             site: Arc::new(Site::empty(site)),
             people: BTreeSet::new(),
+            near: None,
         }
     }
 
     /// Reads on from the newest entry that was applied.
     pub(crate) fn read_on(&mut self, store: &dyn Store) -> Result<(), ActError> {
+        // Read on, it is packed anew when a dig next asks.
+        self.near = None;
         let site = Arc::make_mut(&mut self.site);
         let mut failed = None;
         store.for_each_entry(site.id.into_bytes(), site.n + 1, &mut |row| {

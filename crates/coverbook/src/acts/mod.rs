@@ -10,6 +10,7 @@ mod error;
 mod export;
 mod fold;
 mod import;
+mod near;
 mod people;
 mod record;
 mod rows;
@@ -33,6 +34,7 @@ pub use sites::{Near, OpenSite};
 pub use verify::HeldHead;
 
 use fold::Book;
+use near::NearRuns;
 use register::site::Site;
 use register::view::HeadView;
 use std::collections::HashMap;
@@ -85,6 +87,9 @@ impl HeldSite {
     }
 }
 
+/// A site and its runs by their boxes.
+type AtHand = (Arc<Site>, Arc<NearRuns>);
+
 impl Register {
     /// Takes a store and a clock.
     pub fn new(store: Arc<dyn Store>, clock: Clock) -> Register {
@@ -132,15 +137,46 @@ impl Register {
         Ok(site)
     }
 
-    /// Returns the site if its fold is at hand and stands at the store's head.
-    fn at_hand(&self, id: Uuid) -> Result<Option<Arc<Site>>, ActError> {
+    /// Returns the site and its runs by their boxes if its fold is at hand, up to the store's head.
+    fn at_hand(&self, id: Uuid) -> Result<Option<AtHand>, ActError> {
         let held = self.held(id)?;
-        let is_held = held.read().is_some();
-        if is_held {
-            self.site(id).map(Some)
-        } else {
-            Ok(None)
+        if held.read().is_none() {
+            return Ok(None);
         }
+        self.site(id)?;
+        if let Some(Book {
+            site,
+            near: Some(near),
+            ..
+        }) = held.read().as_ref()
+        {
+            return Ok(Some((Arc::clone(site), Arc::clone(near))));
+        }
+        let mut state = held.write()?;
+        let Some(book) = state.as_mut() else {
+            return Ok(None);
+        };
+        let near = match &book.near {
+            Some(near) => Arc::clone(near),
+            None => Arc::clone(book.near.insert(Arc::new(NearRuns::of(&book.site)?))),
+        };
+        Ok(Some((Arc::clone(&book.site), near)))
+    }
+
+    /// Folds every site and packs its runs, so that the first question waits for nothing.
+    ///
+    /// # Errors
+    /// A site that cannot be read; the others are read all the same, and the first error is returned.
+    pub fn warm(&self) -> Result<(), ActError> {
+        let mut first = Ok(());
+        for site in self.sites()? {
+            let warmed = self.find_site(&site.id).and_then(|id| {
+                self.site(id)?;
+                self.at_hand(id).map(|_| ())
+            });
+            first = first.and(warmed);
+        }
+        first
     }
 
     fn held(&self, id: Uuid) -> Result<Arc<HeldSite>, ActError> {

@@ -151,7 +151,7 @@ impl Register {
 
     fn compare_rows(&self, id: Uuid, made: Changed, faults: &mut Faults) -> Result<(), ActError> {
         let mut expected: BTreeMap<String, (Vec<u8>, Vec<PlanBox>)> = BTreeMap::new();
-        for change in made.rows()? {
+        for change in made.rows(None)? {
             if let RunChange::Put { run, bytes, boxes } = change {
                 expected.insert(run, (bytes, boxes));
             }

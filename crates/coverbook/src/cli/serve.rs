@@ -68,6 +68,12 @@ fn answer(register: Arc<Register>, listen: &str, hosts: &[String], output: &Outp
             output.says("this address can be reached by others, and whoever reaches it can read and write");
         }
         output.says("stop with Ctrl+C");
+        let warming = Arc::clone(&register);
+        tokio::task::spawn_blocking(move || {
+            if let Err(error) = warming.warm() {
+                tracing::error!(%error, "a site could not be read");
+            }
+        });
         bound.serve(register, hosts, stop_asked()).await
     })?;
     output.says("stopped");
