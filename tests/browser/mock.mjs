@@ -89,7 +89,7 @@ const CAUTIONS = [
   "Detect on site, then expose by hand or vacuum and see the service before any machine works in the zone.",
   "Treat every service as live, pressurised and in use: abandoned, empty and unknown ones too.",
 ];
-const siteView = () => ({ format: "coverbook.site/1", id: site.id, name: site.name, head: head(), grid: { epsg: 25832, name: "ETRS89 / UTM zone 32N", distances: "grid", level_datum: "Skarholm harbour datum", bench_mark: "BM 4, quay bolt, 11.982" }, origin: [E0, N0], contact: "harbour office", rules, read_only: null, surfaces: surfaces(), counts: { points: 148, runs: runs.length, legs: runs.reduce((s, r) => s + r.line.length - 1, 0), expected: 9, searched: searched.length, control: control.length }, cautions: [] });
+const siteView = () => ({ format: "coverbook.site/1", id: site.id, name: site.name, head: head(), grid: { epsg: 25832, name: "ETRS89 / UTM zone 32N", distances: "grid", level_datum: "Skarholm harbour datum", bench_mark: "BM 4, quay bolt, 11.982" }, origin: [E0, N0], contact: "harbour office", rules, read_only: null, surfaces: surfaces(), counts: { points: 148, runs: runs.length, legs: runs.reduce((s, r) => s + r.line.length - 1, 0), expected: 9, searched: searched.length, control: control.length, stations: 0 }, cautions: [] });
 const mapView = () => {
   const all = runs.flatMap((r) => r.line);
   const lo = (k) => Math.min(...all.map((p) => p[k])) - 4;

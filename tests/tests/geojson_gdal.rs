@@ -26,6 +26,7 @@ fn vertex(point: &str, measured: [&str; 3]) -> RunCardVertex {
         u95_h_m: Some(Up(0.012)),
         u95_v_m: None,
         u95_assumed: false,
+        doubts: Vec::new(),
         known: "seen".into(),
         surface_level_m: None,
         cover_m: Some(Down(0.598)),

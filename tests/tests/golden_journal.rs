@@ -39,6 +39,7 @@ fn point(label: &str, e: &str, n: &str, level: &str, touched: Touched) -> PointR
         bend_radius_mm: None,
         observed_at: Some("2031-05-03T06:00:00+01:00".into()),
         note: Some("stood on the collar; \"quoted\" \u{d8}".into()),
+        measured: None,
         row: Some(2),
     }
 }
@@ -155,6 +156,7 @@ fn acts() -> Vec<Act> {
         }),
         Act::PointsRecorded(PointsRecorded {
             import: import(),
+            checks: Vec::new(),
             points: vec![
                 point("P1", "431001.000", "5712005.000", "9.000", Touched::OutsideTop),
                 point("P2", "431009.500", "5712005.000", "8.900", Touched::Invert),

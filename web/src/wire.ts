@@ -47,6 +47,7 @@ export interface Counts {
   expected: number;
   searched: number;
   control: number;
+  stations: number;
 }
 
 export interface RulesInForce {
@@ -91,6 +92,7 @@ export interface MapRun {
   u95_h_m: number[];
   known: Known;
   status: string;
+  doubts: string[];
   ends: [string, string];
 }
 
@@ -148,6 +150,7 @@ export interface RunCardVertex {
   u95_h_m: number | null;
   u95_v_m: number | null;
   u95_assumed: boolean;
+  doubts: string[];
   known: Known;
   surface_level_m: number | null;
   cover_m: number | null;

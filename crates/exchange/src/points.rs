@@ -260,6 +260,7 @@ impl Points<'_> {
             bend_radius_mm,
             observed_at,
             note: (!notes.is_empty()).then(|| notes.join("; ")),
+            measured: None,
             row: Some(row.number),
         };
         let Some(index) = self.place(point, at, row, run.as_deref(), findings) else {

@@ -16,6 +16,7 @@ pub fn split_points(draft: PointsDraft) -> Vec<Act> {
         Act::PointsRecorded(PointsRecorded {
             import: Some(import.clone()),
             points,
+            checks: Vec::new(),
         })
     });
     acts.extend(draft.runs.into_iter().map(Act::RunLaid));

@@ -4,7 +4,9 @@
 //! with the unit in the field's name. A field that does not apply is left out, never zero or blank.
 
 use crate::service::Service;
-use crate::words::{Fitting, Known, Retirement, SearchOutcome, SurfaceKind, Touched};
+use crate::words::{
+    AngleRead, FaceRead, Fitting, Known, Retirement, SearchOutcome, SightKind, Spread, SurfaceKind, Touched,
+};
 use serde::{Deserialize, Serialize};
 use survey::Decimal;
 use uuid::Uuid;
@@ -35,6 +37,9 @@ pub enum Act {
     SiteOpened(SiteOpened),
     RulesAdopted(RulesAdopted),
     ControlRecorded(ControlRecorded),
+    StationSet(StationSet),
+    LevelsBooked(LevelsBooked),
+    GridTied(GridTied),
     PointsRecorded(PointsRecorded),
     RunsExpected(RunsExpected),
     RunLaid(RunLaid),
@@ -59,6 +64,9 @@ impl Act {
             Act::SiteOpened(_) => "SiteOpened",
             Act::RulesAdopted(_) => "RulesAdopted",
             Act::ControlRecorded(_) => "ControlRecorded",
+            Act::StationSet(_) => "StationSet",
+            Act::LevelsBooked(_) => "LevelsBooked",
+            Act::GridTied(_) => "GridTied",
             Act::PointsRecorded(_) => "PointsRecorded",
             Act::RunsExpected(_) => "RunsExpected",
             Act::RunLaid(_) => "RunLaid",
@@ -79,9 +87,10 @@ impl Act {
 
     /// The kinds that a planned dig needs besides the runs themselves: what a site is, its rules, surfaces and
     /// searched areas. Folding these alone gives a site without points and runs.
-    pub const FRAME_KINDS: [&'static str; 5] = [
+    pub const FRAME_KINDS: [&'static str; 6] = [
         "SiteOpened",
         "RulesAdopted",
+        "GridTied",
         "SurfaceRecorded",
         "AreaSearched",
         "EntryWithdrawn",
@@ -187,6 +196,231 @@ pub struct PointsRecorded {
     pub import: Option<ImportRef>,
     /// The points; labels are unique in the site.
     pub points: Vec<PointRow>,
+    /// Checks of the station made between them.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub checks: Vec<CheckRow>,
+}
+
+/// The readings that a point was reckoned from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "by", rename_all = "kebab-case")]
+pub enum MeasuredFrom {
+    /// Sights from a station.
+    Station {
+        /// Its name.
+        station: String,
+        /// One sight, or one on each face.
+        sights: Vec<SightRow>,
+    },
+    /// Taped distances from known points; the first two fix it, the rest check it.
+    Ties {
+        /// The distances.
+        ties: Vec<TieRow>,
+        /// `left` or `right` of the line from the first known point to the second.
+        side: String,
+    },
+}
+
+/// A taped distance, level, from a known point.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TieRow {
+    /// The known point: a control point or a recorded one.
+    pub from: String,
+    /// The distance as read.
+    pub distance_m: Decimal,
+    /// Standard deviation of the distance.
+    pub sigma_mm: Decimal,
+}
+
+/// One sight, digit for digit. Angles are in the unit stated for the station.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SightRow {
+    /// Horizontal circle reading.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub direction: Option<String>,
+    /// Zenith angle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub zenith: Option<String>,
+    /// Slope distance as displayed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slope_m: Option<Decimal>,
+    /// Height of the target above the point touched.
+    pub target_height_m: Decimal,
+    /// What is to be added to the displayed distance for the prism.
+    pub prism_mm: Decimal,
+    /// Face, where it was booked.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub face: Option<FaceRead>,
+    /// Row in the file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub row: Option<u64>,
+}
+
+/// A check of a station between two shots.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CheckRow {
+    /// The station.
+    pub station: String,
+    /// How many points of this entry were shot before it.
+    pub after: u32,
+    /// The known point.
+    pub target: String,
+    /// The sights.
+    pub sights: Vec<SightRow>,
+}
+
+/// A station: where the instrument stood, by sights to known points.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StationSet {
+    /// Its name, unique in the site.
+    pub station: String,
+    /// The entry that set it before, when this one sets it anew.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub saw: Option<u64>,
+    /// The instrument.
+    pub instrument: InstrumentRow,
+    /// How angles were read.
+    pub angles: AngleRead,
+    /// Height of the instrument's axis above the station mark; 0 where nothing is marked.
+    pub instrument_height_m: Decimal,
+    /// The air, where the instrument did not reckon with it itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub air: Option<AirRow>,
+    /// Sights to control and checks, in the order they were made.
+    pub sights: Vec<KnownSight>,
+    /// The largest difference that the site accepts at a check, in plan and in level.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tolerance_mm: Option<Decimal>,
+    /// Why the station is used without a passed check.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub unchecked_reason: Option<String>,
+    /// Where it came from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub import: Option<ImportRef>,
+}
+
+/// What the maker of an instrument states, one sigma.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct InstrumentRow {
+    /// Kind and serial number, as its owner calls it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub name: Option<String>,
+    /// Constant part of a distance's standard deviation.
+    pub distance_mm: Decimal,
+    /// Part that grows with the distance.
+    pub distance_ppm: Decimal,
+    /// A direction, seconds of arc.
+    pub direction_sec: Decimal,
+    /// A zenith angle, seconds of arc.
+    pub zenith_sec: Decimal,
+    /// Height of the target.
+    pub target_height_sigma_mm: Decimal,
+    /// Centring of the target over the point, each axis.
+    pub centring_sigma_mm: Decimal,
+}
+
+/// The air along the sights.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AirRow {
+    /// Temperature, degrees Celsius.
+    pub temperature_c: Decimal,
+    /// Pressure at the instrument, hectopascals.
+    pub pressure_hpa: Decimal,
+    /// Relative humidity, percent.
+    pub humidity_pct: Decimal,
+    /// Carrier wavelength, micrometres.
+    pub wavelength_um: Decimal,
+    /// The refractivity that the instrument is set to, ppm.
+    pub reference_ppm: Decimal,
+}
+
+/// A sight to a known point.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct KnownSight {
+    /// The known point.
+    pub target: String,
+    /// Control or check. (Named so because `kind` is the body's own.)
+    pub sighted_as: SightKind,
+    /// The sight.
+    #[serde(flatten)]
+    pub sight: SightRow,
+}
+
+/// A level book: back, intermediate and fore sights, digit for digit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LevelsBooked {
+    /// Its name, unique in the site.
+    pub book: String,
+    /// The rows in order.
+    pub rows: Vec<LevelRowBooked>,
+    /// k of the allowable misclosure, millimetres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowable_k_mm: Option<Decimal>,
+    /// True when k is for each root of a set-up; else for each root of a kilometre.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub allowable_by_setups: bool,
+    /// How the misclosure is spread.
+    pub spread: Spread,
+    /// Standard deviation of one set-up's height difference.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub setup_sigma_mm: Option<Decimal>,
+    /// Where it came from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub import: Option<ImportRef>,
+}
+
+/// One row of a level book; metres.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LevelRowBooked {
+    /// The point.
+    pub point: String,
+    /// Back sight.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub back_m: Option<Decimal>,
+    /// Intermediate sight.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub inter_m: Option<Decimal>,
+    /// Fore sight.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fore_m: Option<Decimal>,
+    /// A level known beforehand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub known_level_m: Option<Decimal>,
+    /// Length levelled since the change point before, on a fore sight's row.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub distance_m: Option<Decimal>,
+    /// What the staff stood on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub touched: Option<Touched>,
+    /// Remarks.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Row in the file.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub row: Option<u64>,
+}
+
+/// A local grid tied to a projected one by common points.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct GridTied {
+    /// EPSG code of the projected grid.
+    pub epsg: u32,
+    /// The common points.
+    pub common: Vec<CommonRow>,
+    /// The scale held fixed; absent: fitted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub scale_held: Option<Decimal>,
+}
+
+/// A point known on both grids.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[expect(missing_docs, reason = "names say it")]
+pub struct CommonRow {
+    pub point: String,
+    pub local_easting_m: Decimal,
+    pub local_northing_m: Decimal,
+    pub grid_easting_m: Decimal,
+    pub grid_northing_m: Decimal,
 }
 
 /// One measured point.
@@ -226,6 +460,10 @@ pub struct PointRow {
     /// Unknown columns and remarks, as read.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The readings it was reckoned from. Position and uncertainty are then reckoned again from them; the ones
+    /// above are as reckoned when it was recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measured: Option<MeasuredFrom>,
     /// Row in the file, counted from 1, the header included.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub row: Option<u64>,

@@ -103,10 +103,13 @@ pub fn read_body(bytes: &[u8]) -> Result<Body, Unreadable> {
 }
 
 /// Every kind that this program reads and folds.
-pub const KINDS: [&str; 18] = [
+pub const KINDS: [&str; 21] = [
     "SiteOpened",
     "RulesAdopted",
     "ControlRecorded",
+    "StationSet",
+    "LevelsBooked",
+    "GridTied",
     "PointsRecorded",
     "RunsExpected",
     "RunLaid",

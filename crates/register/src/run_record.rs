@@ -6,7 +6,7 @@
 use crate::body::{RunEnd, RunLaid, SectionRow};
 use crate::rules::Adopted;
 use crate::service::Service;
-use crate::site::{Frame, Point, Refusal};
+use crate::site::{Point, Refusal};
 use crate::sizes;
 use crate::words::{Fitting, Known, Touched};
 use ground::Vec3;
@@ -207,6 +207,12 @@ pub struct RunShot {
     /// How it is known, as stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub known: Option<Known>,
+    /// What is doubtful about where it is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<String>,
+    /// True when a failed check of its station leaves it suspect.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub suspect: bool,
     /// When it was measured.
     pub observed_at: String,
 }
@@ -270,7 +276,6 @@ impl RunRecord {
         laid: &RunLaid,
         key: String,
         entry: u64,
-        frame: &Frame,
         point: impl Fn(&str) -> Option<Point>,
     ) -> Result<RunRecord, Refusal> {
         let refuse = |code, says: String| Refusal::about(code, &laid.run, says);
@@ -283,7 +288,7 @@ impl RunRecord {
                     format!("point {label} is not recorded; import it first"),
                 ));
             };
-            shots.push(shot_of(&found, frame).map_err(|says| refuse("touched", says))?);
+            shots.push(shot_of(&found).map_err(|says| refuse("touched", says))?);
         }
         let bow_m = laid.bow_mm.as_ref().map_or(0.0, Decimal::to_f64) / 1000.0;
         if !(0.0..=5.0).contains(&bow_m) {
@@ -348,7 +353,7 @@ impl RunRecord {
     }
 }
 
-fn shot_of(point: &Point, frame: &Frame) -> Result<RunShot, String> {
+fn shot_of(point: &Point) -> Result<RunShot, String> {
     let row = &point.row;
     match row.touched {
         Touched::Ground | Touched::Other => {
@@ -365,17 +370,19 @@ fn shot_of(point: &Point, frame: &Frame) -> Result<RunShot, String> {
         }
         _ => {}
     }
-    let local = frame.local(&row.easting_m, &row.northing_m, &row.level_m);
+    let placed = &point.placed;
     let metres = |mm: &Option<Decimal>| mm.as_ref().map(|v| v.to_f64() / 1000.0);
     Ok(RunShot {
         point: row.point.clone(),
-        at: [local.x, local.y, local.z],
+        at: [placed.at.x, placed.at.y, placed.at.z],
         touched: row.touched,
         side_bearing_deg: row.side_bearing_deg.as_ref().map(Decimal::to_f64),
         fitting: row.fitting,
         bend_radius_m: metres(&row.bend_radius_mm),
-        sigma_h_m: metres(&row.sigma_h_mm),
-        sigma_v_m: metres(&row.sigma_v_mm),
+        sigma_h_m: placed.sigma_h_m,
+        sigma_v_m: placed.sigma_v_m,
+        doubts: placed.doubts.clone(),
+        suspect: placed.suspect,
         known: row.known,
         observed_at: row
             .observed_at

@@ -100,6 +100,77 @@ word_list! {
 }
 
 word_list! {
+    /// How angles were read. Asked for, never guessed.
+    AngleRead {
+        /// Decimal degrees.
+        Degrees = "degrees",
+        /// Gon.
+        Gon = "gon",
+        /// Degrees, minutes, seconds.
+        Dms = "dms",
+        /// Packed `ddd.mmss`.
+        PackedDms = "packed-dms",
+    }
+}
+
+impl AngleRead {
+    /// Returns the unit that reads it.
+    pub fn unit(self) -> survey::angle_text::AngleUnit {
+        use survey::angle_text::AngleUnit;
+        match self {
+            AngleRead::Degrees => AngleUnit::Degrees,
+            AngleRead::Gon => AngleUnit::Gon,
+            AngleRead::Dms => AngleUnit::DegreesMinutesSeconds,
+            AngleRead::PackedDms => AngleUnit::PackedDms,
+        }
+    }
+}
+
+word_list! {
+    /// Which side of the telescope the vertical circle stood.
+    FaceRead {
+        /// Zenith angles below 180 degrees.
+        Left = "left",
+        /// Zenith angles above 180 degrees.
+        Right = "right",
+    }
+}
+
+word_list! {
+    /// What a known point was sighted for.
+    SightKind {
+        /// To find the station.
+        Control = "control",
+        /// To check it; takes no part in finding it.
+        Check = "check",
+    }
+}
+
+word_list! {
+    /// What a check of a station says.
+    CheckOutcome {
+        /// Inside the tolerance and its own 95 % bound.
+        Passed = "passed",
+        /// Outside one of them.
+        Failed = "failed",
+        /// Nobody checked.
+        NotDone = "not-done",
+    }
+}
+
+word_list! {
+    /// How a misclosure is spread.
+    Spread {
+        /// Not at all.
+        NotSpread = "not-spread",
+        /// In proportion to the set-ups passed.
+        BySetups = "by-setups",
+        /// In proportion to the distance passed.
+        ByDistance = "by-distance",
+    }
+}
+
+word_list! {
     /// What a surface is.
     SurfaceKind {
         /// As found, before work.

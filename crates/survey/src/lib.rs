@@ -4,6 +4,7 @@
 
 pub mod sources;
 
+pub mod angle_text;
 pub mod decimal;
 pub mod quantity;
 pub mod uncertainty;

@@ -47,6 +47,7 @@ pub fn vertex(point: &str, measured: [&str; 3]) -> RunCardVertex {
         u95_h_m: Some(Up(0.0122)),
         u95_v_m: Some(Up(0.0098)),
         u95_assumed: false,
+        doubts: Vec::new(),
         known: "seen".into(),
         surface_level_m: Some(Near(at[2] + 0.5989)),
         cover_m: Some(Down(0.5989)),
@@ -132,6 +133,7 @@ pub fn drawn(run: &str, line: &[[f64; 3]]) -> MapRun {
         u95_h_m: vec![],
         known: "seen".into(),
         status: "in-use".into(),
+        doubts: Vec::new(),
         ends: ["enters pit 1".into(), "not-stated".into()],
     }
 }

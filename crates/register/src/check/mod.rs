@@ -204,6 +204,17 @@ pub(crate) fn check_run(
         },
         _ => CheckVerdict::NotProved,
     };
+    let suspect: Vec<&str> = record
+        .shots
+        .iter()
+        .filter(|s| s.suspect)
+        .map(|s| s.point.as_str())
+        .collect();
+    // What a failed check leaves suspect can be short, and can never be met.
+    let cover_verdict = match cover_verdict {
+        CheckVerdict::Met if !suspect.is_empty() => CheckVerdict::NotProved,
+        verdict => verdict,
+    };
     let legs = legs_of(
         record,
         &laid,
@@ -248,6 +259,12 @@ pub(crate) fn check_run(
     });
     let mut findings: Vec<String> = laid.findings.iter().map(|f| record.says_of(f)).collect();
     findings.extend(record.status_says.clone());
+    findings.extend(
+        record
+            .shots
+            .iter()
+            .flat_map(|s| s.doubts.iter().map(move |d| format!("{}: {d}", s.point))),
+    );
     if record.section.assumed {
         findings.push(format!("section assumed: {}", record.section.words));
     }

@@ -283,6 +283,10 @@ impl PlannedDig<'_> {
         if part.iter().any(|s| s.sigmas_m(rules).2) {
             cautions.push("its uncertainty is a class default of the rule set, not measured".into());
         }
+        let mut doubts: Vec<String> = part.iter().flat_map(|s| s.doubts.iter().cloned()).collect();
+        doubts.sort();
+        doubts.dedup();
+        cautions.extend(doubts);
         if record.section.assumed {
             cautions.push(format!("its outside is assumed: {}", record.section.words));
         }

@@ -71,6 +71,28 @@ fn sentence(body: &Body) -> String {
             "Recorded {}",
             count(c.points.len(), "control point", "control points")
         ),
+        Act::StationSet(s) => {
+            let control = s
+                .sights
+                .iter()
+                .filter(|k| k.sighted_as == crate::words::SightKind::Control);
+            let names: std::collections::BTreeSet<&str> = control.map(|k| k.target.as_str()).collect();
+            let again = if s.saw.is_some() { "Set again" } else { "Set" };
+            let names: Vec<&str> = names.into_iter().collect();
+            format!("{again} station {} by {}", s.station, names.join(", "))
+        }
+        Act::LevelsBooked(l) => format!(
+            "Booked levels in {}: {}",
+            l.book,
+            count(l.rows.len(), "row", "rows")
+        ),
+        Act::GridTied(t) => {
+            format!(
+                "Tied the grid to EPSG:{} by {}",
+                t.epsg,
+                count(t.common.len(), "common point", "common points")
+            )
+        }
         Act::PointsRecorded(p) => {
             let from = p
                 .import

@@ -152,6 +152,7 @@ impl Site {
             u95_h_m: growth.map(|g| Up(g.horizontal_m)),
             u95_v_m: growth.map(|g| Up(g.vertical_m)),
             u95_assumed: shot.sigmas_m(self.rules.as_deref()).2,
+            doubts: shot.doubts.clone(),
             known: shot.known_or_assumed().slug().into(),
             surface_level_m: surface_level.map(Near),
             cover_m: cover.map(Down),

@@ -91,6 +91,16 @@ fn map_run(record: &RunRecord, line: Vec<[Near; 3]>, u95_h_m: Vec<Up>) -> MapRun
         u95_h_m,
         known: record.known().slug().into(),
         status: record.status.words().into(),
+        doubts: {
+            let mut doubts: Vec<String> = record
+                .shots
+                .iter()
+                .flat_map(|s| s.doubts.iter().cloned())
+                .collect();
+            doubts.sort();
+            doubts.dedup();
+            doubts
+        },
         ends: record.ends.clone().map(|end| end.to_string()),
     }
 }

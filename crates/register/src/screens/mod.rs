@@ -4,8 +4,10 @@ mod book;
 mod card;
 mod map;
 mod state;
+mod stations;
 
 pub use book::{Who, entry_view};
+pub use stations::{levels_view, station_view};
 
 #[cfg(test)]
 mod tests;

@@ -57,6 +57,7 @@ impl Site {
                 expected: self.expected.len() as u64,
                 searched: self.searched.len() as u64,
                 control: self.control.len() as u64,
+                stations: self.stations.len() as u64,
             },
             cautions: CAUTIONS.iter().map(|c| c.to_string()).collect(),
         }

@@ -2,6 +2,7 @@
 
 use super::{Change, Refusal, Site, points};
 use crate::body::{Body, EntryCorrected, EntryWithdrawn};
+use std::collections::HashMap;
 
 impl Site {
     pub(super) fn correct_points(
@@ -34,9 +35,18 @@ impl Site {
             .iter()
             .filter_map(|row| self.points.get(&row.point).cloned())
             .collect();
-        for row in &corrected.points {
+        let placed: Vec<_> = corrected
+            .points
+            .iter()
+            .map(|row| {
+                self.place(row)
+                    .and_then(|placed| self.agrees(row, &placed).map(|()| placed))
+            })
+            .collect::<Result<_, _>>()?;
+        for (row, placed) in corrected.points.iter().zip(placed) {
             if let Some(point) = self.points.get_mut(&row.point) {
                 point.row = row.clone();
+                point.placed = placed;
                 point.corrected.push(n);
             }
         }
@@ -123,6 +133,51 @@ impl Site {
                 if self.rules.as_ref().is_some_and(|rules| rules.entry == mark.n) {
                     self.rules = None;
                 }
+                Vec::new()
+            }
+            "StationSet" => {
+                let station = self
+                    .stations
+                    .iter()
+                    .find(|(_, s)| s.entries.last() == Some(&mark.n));
+                let Some((name, station)) = station.map(|(name, s)| (name.clone(), s.clone())) else {
+                    let says = format!(
+                        "entry {} is not the newest setting of its station; set it anew",
+                        mark.n
+                    );
+                    return Err(Refusal::new("not-withdrawable", says));
+                };
+                if station.entries.len() > 1 || !station.events.is_empty() {
+                    let says = format!(
+                        "station {name} was set more than once, or points hang on it; set it anew instead"
+                    );
+                    return Err(Refusal::new("in-use", says));
+                }
+                self.stations.remove(&name);
+                Vec::new()
+            }
+            "LevelsBooked" => {
+                let before = (self.level_books.clone(), self.booked.clone());
+                self.level_books.retain(|_, book| book.entry != mark.n);
+                let mut labels: Vec<String> = self.booked.keys().cloned().collect();
+                self.booked = HashMap::new();
+                for (name, book) in &self.level_books {
+                    for level in &book.levels {
+                        self.booked
+                            .insert(level.point.clone(), (level.clone(), name.clone()));
+                    }
+                }
+                labels.retain(|label| self.points.contains_key(label));
+                match self.place_again(&labels, n) {
+                    Ok(changes) => changes,
+                    Err(refusal) => {
+                        (self.level_books, self.booked) = before;
+                        return Err(refusal);
+                    }
+                }
+            }
+            "GridTied" => {
+                self.tied = None;
                 Vec::new()
             }
             "NoteAdded" | "FileAttached" => Vec::new(),

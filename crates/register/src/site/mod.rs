@@ -7,6 +7,7 @@ mod corrections;
 mod places;
 mod points;
 mod runs;
+mod stations;
 mod surfaces;
 
 use crate::body::{Act, Body, ExpectedRow, SiteOpened};
@@ -21,6 +22,7 @@ use uuid::Uuid;
 pub use places::{ControlPoint, Frame, Searched};
 pub use points::Point;
 pub use runs::Run;
+pub use stations::{Placed, Station, StationEvent, Tied};
 pub(crate) use surfaces::date_of;
 pub use surfaces::{RecordedSurface, SurfaceChoice};
 
@@ -101,6 +103,14 @@ pub struct Site {
     pub control: BTreeMap<String, ControlPoint>,
     /// Measured points by label.
     pub points: HashMap<String, Point>,
+    /// Stations by name.
+    pub stations: BTreeMap<String, Station>,
+    /// Level books by name.
+    pub level_books: BTreeMap<String, Arc<crate::levels::ReducedLevels>>,
+    /// The newest booked level of each point, with its book.
+    pub booked: HashMap<String, (crate::levels::BookedLevel, String)>,
+    /// The tie of a local grid.
+    pub tied: Option<Tied>,
     /// Runs by name.
     pub runs: BTreeMap<String, Run>,
     /// Expected runs by name, with the entry.
@@ -127,6 +137,10 @@ impl Site {
             rules: None,
             control: BTreeMap::new(),
             points: HashMap::new(),
+            stations: BTreeMap::new(),
+            level_books: BTreeMap::new(),
+            booked: HashMap::new(),
+            tied: None,
             runs: BTreeMap::new(),
             expected: BTreeMap::new(),
             surfaces: Vec::new(),
@@ -206,6 +220,9 @@ impl Site {
             }
             Act::ControlRecorded(control) => self.record_control(control, n)?,
             Act::PointsRecorded(points) => self.record_points(points, body, n)?,
+            Act::StationSet(set) => self.set_station(set, n)?,
+            Act::LevelsBooked(booked) => self.book_levels(booked, n)?,
+            Act::GridTied(tied) => self.tie_grid(tied, n)?,
             Act::RunsExpected(expected) => {
                 for row in &expected.runs {
                     self.expected.insert(row.run.clone(), (row.clone(), n));
@@ -285,3 +302,6 @@ impl Site {
 
 #[cfg(test)]
 pub(crate) mod tests;
+
+#[cfg(test)]
+mod station_tests;

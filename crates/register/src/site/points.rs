@@ -1,8 +1,9 @@
 //! Measured points in the fold.
 
-use super::{Change, Refusal, Site};
+use super::stations::{StationEvent, check_event, suspects};
+use super::{Change, Placed, Refusal, Site};
 use crate::body::{Body, PointRow, PointsRecorded};
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 use survey::Decimal;
 use uuid::Uuid;
 
@@ -11,6 +12,8 @@ use uuid::Uuid;
 pub struct Point {
     /// As recorded, or as last corrected.
     pub row: PointRow,
+    /// Where it is and how sure: by its coordinates, or reckoned again from its readings.
+    pub placed: Placed,
     /// When the entry says it was observed.
     pub observed_at: String,
     /// Who recorded it.
@@ -72,10 +75,39 @@ impl Site {
                 return Err(Refusal::about("label-twice", &what, says).at_row(row.row));
             }
         }
+        let events = self.station_events(recorded)?;
+        let mut suspect_before = std::collections::BTreeSet::new();
+        let mut stations = self.stations.clone();
+        for (name, events) in &events {
+            if let Some(station) = stations.get_mut(name) {
+                suspect_before.append(&mut station.suspect);
+                station.events.extend(events.iter().cloned());
+                station.suspect = suspects(&station.events);
+            }
+        }
+        let old = std::mem::replace(&mut self.stations, stations);
+        let placed: Result<Vec<Placed>, Refusal> = recorded
+            .points
+            .iter()
+            .map(|row| {
+                self.place(row)
+                    .and_then(|placed| self.agrees(row, &placed).map(|()| placed))
+            })
+            .collect();
+        let changed: Vec<String> = events
+            .keys()
+            .filter_map(|name| self.stations.get(name))
+            .flat_map(|station| station.suspect.symmetric_difference(&suspect_before).cloned())
+            .filter(|label| self.points.contains_key(label))
+            .collect();
+        let placed_and_changes =
+            placed.and_then(|placed| self.place_again(&changed, n).map(|changes| (placed, changes)));
+        let (placed, changes) = placed_and_changes.inspect_err(|_| self.stations = old)?;
         self.points.reserve(recorded.points.len());
-        for row in &recorded.points {
+        for (row, placed) in recorded.points.iter().zip(placed) {
             let point = Point {
                 row: row.clone(),
+                placed,
                 observed_at: body.observed_at.clone(),
                 by: body.by,
                 entry: n,
@@ -83,6 +115,54 @@ impl Site {
             };
             self.points.insert(row.point.clone(), point);
         }
-        Ok(Vec::new())
+        Ok(changes)
+    }
+
+    /// Returns what an entry adds to each station: shots and checks in the order they were made.
+    fn station_events(
+        &self,
+        recorded: &PointsRecorded,
+    ) -> Result<BTreeMap<String, Vec<StationEvent>>, Refusal> {
+        let mut events: BTreeMap<String, Vec<StationEvent>> = BTreeMap::new();
+        let mut checks = recorded.checks.iter().peekable();
+        for made in 0..=recorded.points.len() {
+            while let Some(check) = checks.next_if(|check| check.after as usize <= made) {
+                let refuse =
+                    |says: String| Refusal::about("check", &format!("check of {}", check.target), says);
+                let station = self.stations.get(&check.station);
+                let station = station
+                    .ok_or_else(|| refuse(format!("station {} is not set; set it first", check.station)))?;
+                let known = self.known_point(&check.target);
+                let known = known.ok_or_else(|| {
+                    refuse("it is not a control point; import the control list first".into())
+                })?;
+                let checked = station.solved.check_again(&known, &check.sights)?;
+                events
+                    .entry(check.station.clone())
+                    .or_default()
+                    .push(check_event(&check.target, checked.verdict));
+            }
+            if let Some(row) = recorded.points.get(made)
+                && let Some(station) = crate::station::station_of(&row.measured)
+            {
+                events
+                    .entry(station.to_string())
+                    .or_default()
+                    .push(StationEvent::Shot(row.point.clone()));
+            }
+        }
+        if let Some(check) = checks.next() {
+            let says = format!(
+                "it stands after {} points, and the entry has {}",
+                check.after,
+                recorded.points.len()
+            );
+            return Err(Refusal::about(
+                "check",
+                &format!("check of {}", check.target),
+                says,
+            ));
+        }
+        Ok(events)
     }
 }

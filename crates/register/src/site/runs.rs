@@ -53,11 +53,10 @@ impl Run {
 
 impl Site {
     pub(super) fn make_record(&self, laid: &RunLaid, key: String, n: u64) -> Result<RunRecord, Refusal> {
-        let frame = self.frame()?;
         if laid.run.trim().is_empty() {
             return Err(Refusal::new("blank", "a run has no name; give every run one"));
         }
-        RunRecord::of(laid, key, n, &frame, |label| self.points.get(label).cloned())
+        RunRecord::of(laid, key, n, |label| self.points.get(label).cloned())
     }
 
     pub(super) fn lay_run(&mut self, laid: &RunLaid, n: u64) -> Result<Vec<Change>, Refusal> {

@@ -34,6 +34,7 @@ pub(crate) fn point(label: &str, e: &str, n: &str, level: &str, touched: Touched
         bend_radius_mm: None,
         observed_at: None,
         note: None,
+        measured: None,
         row: None,
     }
 }
@@ -118,7 +119,11 @@ impl Book {
     }
 
     pub(crate) fn points(&mut self, points: Vec<PointRow>) -> Result<Vec<Change>, Refusal> {
-        self.write(Act::PointsRecorded(PointsRecorded { import: None, points }))
+        self.write(Act::PointsRecorded(PointsRecorded {
+            import: None,
+            points,
+            checks: Vec::new(),
+        }))
     }
 
     /// A run of two points, 10 m due east, outside top at level 9.500.
@@ -204,6 +209,7 @@ fn a_refused_entry_changes_nothing_and_says_how_to_mend_it() {
         Act::PointsRecorded(PointsRecorded {
             import: None,
             points: rows,
+            checks: Vec::new(),
         })
     };
     let fresh = point("3", "431005", "5712003", "9", Touched::Centre);

@@ -42,6 +42,8 @@ pub struct MapRun {
     pub known: String,
     /// `in-use | abandoned | held`.
     pub status: String,
+    /// What is doubtful about its points, each sentence once.
+    pub doubts: Vec<String>,
     /// How it begins and ends.
     pub ends: [String; 2],
 }

@@ -13,6 +13,7 @@ mod journal;
 mod map;
 mod run;
 mod site;
+mod station;
 
 pub use cover::{
     CompletenessGap, CoverAnswer, CoverLeg, CoverRun, CoverSummary, ExpectedRun, FallView, InvertRow,
@@ -28,6 +29,9 @@ pub use map::{MapArea, MapControl, MapRun, MapSurface, SiteMap};
 pub use rounding::{Down, Near, Percent, Up};
 pub use run::{RunCard, RunCardLeg, RunCardVertex};
 pub use site::{Counts, GridView, HeadView, SiteSummary, SiteView, SurfaceView};
+pub use station::{
+    CheckView, ControlView, EllipseView, GlobalView, LevelRowView, LevelsView, ReadingView, StationView,
+};
 
 use std::collections::BTreeMap;
 

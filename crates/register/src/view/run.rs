@@ -70,6 +70,8 @@ pub struct RunCardVertex {
     pub u95_v_m: Option<Up>,
     /// True when the uncertainty is a class default, not stated for the point.
     pub u95_assumed: bool,
+    /// What is doubtful about where it is: an unchecked station, a failed check, levels that disagree.
+    pub doubts: Vec<String>,
     /// How it is known.
     pub known: String,
     /// Surface level above it; null with a why.

@@ -103,4 +103,5 @@ pub struct Counts {
     pub expected: u64,
     pub searched: u64,
     pub control: u64,
+    pub stations: u64,
 }
