@@ -86,7 +86,7 @@ impl AngleUnit {
                 && part.matches('.').count() <= 1
                 && part.chars().any(|c| c.is_ascii_digit());
             if is_plain {
-                part.parse().map_err(|_| not())
+                part.parse().ok().ok_or_else(not)
             } else {
                 Err(not())
             }
@@ -135,7 +135,7 @@ impl AngleUnit {
         } else {
             Angle::degrees(value)
         };
-        angle.map_err(|_| not())
+        angle.ok().ok_or_else(not)
     }
 }
 
