@@ -37,7 +37,7 @@ pub enum Act {
     SiteOpened(SiteOpened),
     RulesAdopted(RulesAdopted),
     ControlRecorded(ControlRecorded),
-    StationSet(StationSet),
+    StationSet(Box<StationSet>),
     LevelsBooked(LevelsBooked),
     GridTied(GridTied),
     PointsRecorded(PointsRecorded),

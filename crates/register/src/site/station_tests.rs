@@ -103,7 +103,7 @@ fn with_control() -> Book {
 fn with_station() -> Book {
     let mut book = with_control();
     let set = set(&book.site, 0.0, None);
-    book.write(Act::StationSet(set)).unwrap();
+    book.write(Act::StationSet(Box::new(set))).unwrap();
     book
 }
 
@@ -187,7 +187,7 @@ fn a_shot_is_reckoned_again_from_its_readings_with_its_uncertainty() {
 fn a_station_without_a_passed_check_needs_a_reason_and_its_points_say_so() {
     let mut book = with_control();
     let bad = set(&book.site, 0.012, None);
-    let refusal = book.write(Act::StationSet(bad)).unwrap_err();
+    let refusal = book.write(Act::StationSet(Box::new(bad))).unwrap_err();
     assert!(
         refusal.says.contains("its check failed") && refusal.says.contains("say why"),
         "{}",
@@ -195,7 +195,7 @@ fn a_station_without_a_passed_check_needs_a_reason_and_its_points_say_so() {
     );
     assert!(book.site.stations.is_empty());
     let reasoned = set(&book.site, 0.012, Some("C4 was knocked this morning"));
-    book.write(Act::StationSet(reasoned)).unwrap();
+    book.write(Act::StationSet(Box::new(reasoned))).unwrap();
     let row = shot(&book.site, "P1", [431_040.0, 5_712_000.0, 9.5]);
     shoot(&mut book, vec![row], vec![]).unwrap();
     assert!(book.site.points["P1"].placed.doubts[0].contains("C4 was knocked"));
@@ -280,17 +280,17 @@ fn a_station_set_anew_moves_every_point_measured_from_it_and_the_runs_through_th
     assert!((book.site.points["a"].placed.at.z - 9.5).abs() < 3e-4);
     let taken = set(&book.site, 0.0, None);
     assert!(
-        book.write(Act::StationSet(taken.clone()))
+        book.write(Act::StationSet(Box::new(taken.clone())))
             .unwrap_err()
             .says
             .contains("having seen that entry")
     );
     let saw = *book.site.stations["S1"].entries.last().unwrap();
     let changes = book
-        .write(Act::StationSet(StationSet {
+        .write(Act::StationSet(Box::new(StationSet {
             saw: Some(saw),
             ..taken
-        }))
+        })))
         .unwrap();
     assert!(matches!(&changes[..], [Change::RunRecorded(record)] if record.key == "E1"));
     assert!((book.site.points["a"].placed.at.z - 9.52).abs() < 3e-4);
