@@ -161,6 +161,7 @@ fn build(register: &Register, site: Uuid, legs: usize) {
                 bend_radius_mm: None,
                 observed_at: None,
                 note: None,
+                measured: None,
                 row: None,
             });
             labels.push(label);
@@ -181,6 +182,7 @@ fn build(register: &Register, site: Uuid, legs: usize) {
         }));
         if points.len() >= 3_000 || i + 1 == runs {
             let mut acts = vec![Act::PointsRecorded(PointsRecorded {
+                checks: Vec::new(),
                 import: None,
                 points: std::mem::take(&mut points),
             })];
