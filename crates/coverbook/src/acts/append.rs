@@ -80,6 +80,7 @@ impl Register {
         let held = self.held(id)?;
         let mut state = held.write()?;
         let mut pending = writing.entries;
+        let mut person = None;
         for _ in 0..TRIES {
             let mut book = self.newest(id, state.take())?;
             if let Some(why) = &book.site.read_only {
@@ -93,7 +94,13 @@ impl Register {
                 }
                 .into());
             }
-            let (bodies, new_person) = match self.bodies(&book, author, &pending) {
+            let stated: Vec<Stated> = pending.iter().map(Stated::of).collect();
+            let author_id = match &person {
+                Some(author_id) => Ok(author_id),
+                None => people::id_of(self.store.as_ref(), &book, &author.by).map(|id| &*person.insert(id)),
+            };
+            let bodies = author_id.and_then(|author_id| self.bodies(author, author_id.id, pending));
+            let bodies = match bodies {
                 Ok(bodies) => bodies,
                 Err(error) => {
                     *state = Some(book);
@@ -104,7 +111,7 @@ impl Register {
                 n: book.site.n,
                 hash: book.site.head,
             };
-            if let Some(resent) = self.sent_before(&book, &bodies, &pending) {
+            if let Some(resent) = self.sent_before(&book, &bodies, &stated) {
                 *state = Some(book);
                 return resent;
             }
@@ -124,8 +131,8 @@ impl Register {
                 blobs: self.keep(&writing.files, &writing.attached)?,
                 ..batch
             };
-            if let Some((person, name)) = &new_person {
-                self.store.put_person(person.into_bytes(), name, "")?;
+            if let Some(new) = person.as_ref().filter(|person| person.is_new) {
+                self.store.put_person(new.id.into_bytes(), author.by.trim(), "")?;
             }
             match self.store.append(id.into_bytes(), expected, &batch) {
                 Ok(Appended::Written) => {
@@ -135,9 +142,7 @@ impl Register {
                         head: super::head_of(&book.site),
                         was_there: false,
                     };
-                    if let Some((person, _)) = new_person {
-                        book.people.insert(person);
-                    }
+                    book.people.extend(person.map(|person| person.id));
                     *state = Some(book);
                     // Nobody listening is no failure.
                     let _ = self.heads.send(HeadMoved {
@@ -156,36 +161,24 @@ impl Register {
         Err(StoreError::Busy { waited_ms: 0 }.into())
     }
 
-    /// Returns the bodies of the entries, and the author when the name is new to this site.
-    #[expect(
-        clippy::type_complexity,
-        reason = "two things that belong together, used once"
-    )]
-    fn bodies(
-        &self,
-        book: &Book,
-        author: &Author,
-        entries: &[NewEntry],
-    ) -> Result<(Vec<Body>, Option<(Uuid, String)>), ActError> {
-        let person = people::id_of(self.store.as_ref(), book, &author.by)?;
+    /// Returns the bodies of the entries.
+    fn bodies(&self, author: &Author, by: Uuid, entries: Vec<NewEntry>) -> Result<Vec<Body>, ActError> {
         let now = clock::written((self.clock)());
-        let body = |entry: &NewEntry| {
+        let body = |entry: NewEntry| {
             let observed_at = entry
                 .observed_at
                 .as_deref()
-                .map_or(Ok(now.clone()), clock::observed_at)?;
+                .map_or_else(|| Ok(now.clone()), clock::observed_at)?;
             Ok(Body {
-                act: entry.act.clone(),
+                act: entry.act,
                 v: 1,
                 id: entry.id.unwrap_or_else(Uuid::now_v7),
-                by: person.id,
+                by,
                 device: author.device.clone(),
                 observed_at,
             })
         };
-        let bodies = entries.iter().map(body).collect::<Result<_, ActError>>()?;
-        let new = person.is_new.then(|| (person.id, author.by.trim().to_owned()));
-        Ok((bodies, new))
+        entries.into_iter().map(body).collect()
     }
 
     /// Finds out whether the entries are in the journal already, by the ids their device gave them.
@@ -195,16 +188,14 @@ impl Register {
         &self,
         book: &Book,
         bodies: &[Body],
-        asked: &[NewEntry],
+        stated: &[Stated],
     ) -> Option<Result<Receipt, ActError>> {
-        let there = asked
-            .iter()
-            .filter(|entry| entry.id.is_some_and(|id| book.site.entries.contains_key(&id)));
-        if there.count() == 0 {
+        let there = |(body, stated): (&Body, &Stated)| stated.id && book.site.entries.contains_key(&body.id);
+        if !bodies.iter().zip(stated).any(there) {
             return None;
         }
         let mut numbers = Vec::new();
-        for (body, asked) in bodies.iter().zip(asked) {
+        for (body, stated) in bodies.iter().zip(stated) {
             let row = match self
                 .store
                 .entry_by_id(book.site.id.into_bytes(), body.id.into_bytes())
@@ -218,7 +209,7 @@ impl Register {
             };
             let mut same = body.clone();
             if let Ok(there) = read_body(&row.body) {
-                if asked.observed_at.is_none() {
+                if !stated.observed_at {
                     same.observed_at = there.observed_at.clone();
                 }
                 if same == there {
@@ -303,6 +294,21 @@ impl Register {
         hashes.sort_unstable();
         hashes.dedup();
         Ok(hashes)
+    }
+}
+
+/// What an author said of an entry beside its act.
+struct Stated {
+    id: bool,
+    observed_at: bool,
+}
+
+impl Stated {
+    fn of(entry: &NewEntry) -> Stated {
+        Stated {
+            id: entry.id.is_some(),
+            observed_at: entry.observed_at.is_some(),
+        }
     }
 }
 

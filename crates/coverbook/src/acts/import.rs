@@ -174,18 +174,19 @@ impl Register {
         if !preview.accepted {
             return Ok(preview);
         }
+        let import_id = import_id_of(&entries);
         // Let go of, so that writing need not copy it.
         drop(site);
         progress(ImportProgress::Writing);
         let writing = Writing {
-            entries: entries.clone(),
+            entries,
             files: vec![bytes.into()],
-            attached: attached.clone(),
+            attached,
         };
         match self.write(id, author, writing) {
             Ok(receipt) => {
                 let rows = preview.rows;
-                preview.import_id = import_id_of(&entries).map(|id| id.to_string());
+                preview.import_id = import_id.map(|id| id.to_string());
                 preview.entries = receipt.entries.len() as u64;
                 preview.says = if receipt.was_there {
                     "this import is in the book already; nothing was changed".to_owned()
@@ -195,8 +196,11 @@ impl Register {
                 Ok(preview)
             }
             Err(ActError::Refused { refusal, .. }) => {
-                // Tried on a copy once more, so that everything that stands against it is told at once.
+                // Read again and tried on a copy, so that everything that stands against it is told at once.
                 let site = self.site(id)?;
+                let Drafted {
+                    entries, attached, ..
+                } = self.draft(&site, bytes, ask, progress)?;
                 let mut refusals = try_on(&site, &entries, &attached, &self.now());
                 if refusals.is_empty() {
                     refusals.push(refusal);
