@@ -26,6 +26,8 @@ pub enum NoCover {
         /// The first such leg.
         leg: usize,
     },
+    /// The greatest cover was not asked for.
+    NotMeasured,
     /// The surface's own uncertainty is not known.
     SurfaceNotSure,
 }
@@ -169,6 +171,27 @@ impl Cover {
 /// # Errors
 /// [`GapError`] for a tube with no leg or a size that is not finite.
 pub fn cover(tube: &Tube, surface: &Surface, surface_u95_m: Option<f64>) -> Result<Cover, GapError> {
+    measure(tube, surface, surface_u95_m, greatest_over)
+}
+
+/// As [`cover`], without the greatest cover, which costs the most and which no minimum asks for.
+///
+/// # Errors
+/// As [`cover`].
+pub fn least_cover(tube: &Tube, surface: &Surface, surface_u95_m: Option<f64>) -> Result<Cover, GapError> {
+    let found = measure(tube, surface, surface_u95_m, |_, _| None)?;
+    Ok(Cover {
+        greatest: Err(NoCover::NotMeasured),
+        ..found
+    })
+}
+
+fn measure(
+    tube: &Tube,
+    surface: &Surface,
+    surface_u95_m: Option<f64>,
+    greatest_over: fn(&Leg, &Surface) -> Option<CoverAt>,
+) -> Result<Cover, GapError> {
     let ends: Vec<(&TubeVertex, &TubeVertex)> = tube.legs().collect();
     let risers: Vec<bool> = tube.risers().collect();
     let mut legs: Vec<LegCover> = Vec::with_capacity(ends.len());

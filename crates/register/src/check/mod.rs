@@ -11,7 +11,7 @@ use crate::view::{
     CAUTIONS, CoverAnswer, CoverLeg, CoverRun, CoverSummary, Down, HeadView, Near, RuleSpoken, Up, Why,
 };
 use crate::words::CheckVerdict;
-use ground::cover::{Cover, CoverAt, CoverVerdict, NoCover, cover};
+use ground::cover::{Cover, CoverAt, CoverVerdict, NoCover, least_cover};
 use ground::lay::LaidTube;
 
 pub(crate) use falls::{ShotInvert, fall_view, inverts_of};
@@ -181,7 +181,7 @@ pub(crate) fn check_run(
     let refuse = |says: String| Refusal::about("run", &record.key, says);
     let laid = record.lay(rules).map_err(|e| refuse(e.to_string()))?;
     let measured = below
-        .map(|below| cover(&laid.tube, &below.surface, below.u95_m))
+        .map(|below| least_cover(&laid.tube, &below.surface, below.u95_m))
         .transpose()
         .map_err(|e| refuse(e.to_string()))?;
     let style = record.service.style();
@@ -360,6 +360,7 @@ pub(crate) fn no_cover(no: &NoCover) -> &'static str {
         NoCover::NoSurface => "no surface here",
         NoCover::OnlyRisers => "it is a riser all along, and risers are left out of the cover rule",
         NoCover::NotPlaced { .. } => "no uncertainty is known for it, so no worst case can be told",
+        NoCover::NotMeasured => "it was not asked for",
         NoCover::SurfaceNotSure => "the surface's uncertainty is not stated; record it with sigma_v_mm",
     }
 }

@@ -179,6 +179,9 @@ impl PlannedDig<'_> {
             why.insert("cover_m".into(), says);
             CoverRange { min: None, max: None }
         };
+        if whole {
+            return none("no part of it is near this dig; its card tells its cover".into());
+        }
         let Some(surface) = self.surface else {
             return none(
                 self.surface_why_not
@@ -186,25 +189,26 @@ impl PlannedDig<'_> {
                     .unwrap_or_else(|| "no surface is recorded".into()),
             );
         };
-        let Ok(cover) = ground::cover::cover(tube, &surface.surface, surface.u95_m) else {
+        let part = Tube {
+            section: tube.section,
+            vertices: tube.vertices[legs.0..=legs.1 + 1].to_vec(),
+        };
+        let Ok(cover) = ground::cover::cover(&part, &surface.surface, surface.u95_m) else {
             return none("the cover could not be measured".into());
         };
-        let part = if whole {
-            &cover.legs[..]
-        } else {
-            &cover.legs[legs.0..=legs.1]
-        };
-        if part.iter().any(|leg| leg.unknown_m > 0.0) {
+        if cover.legs.iter().any(|leg| leg.unknown_m > 0.0) {
             return none(format!(
                 "no surface here: {} does not reach over all of this part",
                 surface.name
             ));
         }
-        let least = part
+        let least = cover
+            .legs
             .iter()
             .filter_map(|leg| leg.least.map(|c| c.cover_m))
             .reduce(f64::min);
-        let greatest = part
+        let greatest = cover
+            .legs
             .iter()
             .filter_map(|leg| leg.greatest.map(|c| c.cover_m))
             .reduce(f64::max);
