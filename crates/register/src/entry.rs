@@ -148,6 +148,16 @@ pub fn seal(
     attached: Attached,
 ) -> Result<Sealed, Unwritable> {
     let bytes = write_body(&body)?;
+    // What this program could not read back would make the site read-only for ever.
+    match read_body(&bytes) {
+        Ok(again) if again == body => {}
+        Ok(_) => {
+            return Err(Unwritable::Serialise(
+                "it reads back otherwise than it was written".into(),
+            ));
+        }
+        Err(unreadable) => return Err(Unwritable::Serialise(unreadable.to_string())),
+    }
     let body_hash = chain::body_hash(&bytes);
     let head = chain::next_head(site, n, before, &recorded_at, &body_hash);
     Ok(Sealed {

@@ -35,8 +35,19 @@ pub struct BookedLevel {
     pub sigma_m: Option<f64>,
     /// What the staff stood on.
     pub touched: Option<Touched>,
-    /// False when the book is over its limit, and so proves nothing.
-    pub proves: bool,
+    /// Whether the book closes.
+    pub closes: Closes,
+}
+
+/// Whether a level book closes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Closes {
+    /// Within its limit.
+    Within,
+    /// Over its limit: it proves nothing.
+    Over,
+    /// On nothing known, or against no limit.
+    NotChecked,
 }
 
 /// Reduces a level book by rise and fall and by height of collimation.
@@ -80,7 +91,11 @@ pub fn reduce_book(booked: &LevelsBooked, entry: u64) -> Result<ReducedLevels, R
         }),
     };
     let (reduced, findings) = reduce_level_book(&book, &options).map_err(|e| refuse(e.to_string()))?;
-    let proves = !matches!(&reduced.closure, Closure::Closed(m) if m.verdict == ClosureVerdict::Over);
+    let closes = match &reduced.closure {
+        Closure::Closed(m) if m.verdict == ClosureVerdict::Within => Closes::Within,
+        Closure::Closed(m) if m.verdict == ClosureVerdict::Over => Closes::Over,
+        _ => Closes::NotChecked,
+    };
     let levels = reduced
         .rows
         .iter()
@@ -94,7 +109,7 @@ pub fn reduce_book(booked: &LevelsBooked, entry: u64) -> Result<ReducedLevels, R
                 .iter()
                 .find(|b| b.point == row.point && b.touched.is_some())
                 .and_then(|b| b.touched),
-            proves,
+            closes,
         })
         .collect();
     let findings = findings

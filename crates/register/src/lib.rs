@@ -16,5 +16,6 @@ pub mod service;
 pub mod site;
 pub mod sizes;
 pub mod station;
+pub mod time;
 pub mod view;
 pub mod words;

@@ -55,6 +55,8 @@ pub struct SectionFacts {
     pub height_m: f64,
     /// True for a bank of ways in its enclosing box.
     pub bank: bool,
+    /// How many ways.
+    pub ways: u32,
     /// Inside diameter, metres; absent when the wall is unknown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub bore_m: Option<f64>,
@@ -153,6 +155,7 @@ impl SectionFacts {
             width_m: span(columns),
             height_m: span(rows),
             bank,
+            ways: rows * columns,
             bore_m: wall
                 .filter(|_| !bank)
                 .map(|wall| (outside_mm - 2.0 * wall) / 1000.0),

@@ -359,6 +359,7 @@ impl Register {
         options.control = site
             .control
             .values()
+            .filter_map(|states| states.last())
             .map(|control| KnownPoint {
                 point: control.row.point.clone(),
                 easting_m: control.row.easting_m.to_f64(),

@@ -204,18 +204,14 @@ pub(crate) fn check_run(
         },
         _ => CheckVerdict::NotProved,
     };
-    let suspect: Vec<&str> = record
-        .shots
-        .iter()
-        .filter(|s| s.suspect)
-        .map(|s| s.point.as_str())
-        .collect();
-    // What a failed check leaves suspect can be short, and can never be met.
-    let cover_verdict = match cover_verdict {
-        CheckVerdict::Met if !suspect.is_empty() => CheckVerdict::NotProved,
+    // What a failed or missing check leaves suspect can be short, and can never be met.
+    let suspect = record.shots.iter().any(|shot| shot.suspect);
+    let unless_suspect = |verdict: CheckVerdict| match verdict {
+        CheckVerdict::Met if suspect => CheckVerdict::NotProved,
         verdict => verdict,
     };
-    let legs = legs_of(
+    let cover_verdict = unless_suspect(cover_verdict);
+    let mut legs = legs_of(
         record,
         &laid,
         measured.as_ref(),
@@ -224,6 +220,12 @@ pub(crate) fn check_run(
         fall_rule.map(|(_, r)| r.minimum),
         no_surface,
     );
+    for leg in &mut legs {
+        leg.cover_verdict = unless_suspect(leg.cover_verdict);
+        if let Some(fall) = &mut leg.fall {
+            fall.verdict = unless_suspect(fall.verdict);
+        }
+    }
     let fall_verdict = style.gravity.then(|| {
         let falls = legs
             .iter()

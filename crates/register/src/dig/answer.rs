@@ -5,6 +5,7 @@ use super::one_run::Measured;
 use crate::run_record::RunRecord;
 use crate::service::Service;
 use crate::site::{Refusal, Site};
+use crate::time::earlier_first;
 use crate::view::{
     CAUTIONS, DigAnswer, DigEcho, HeadView, LevelRange, Near, NotCompared, RulesInForce, SearchedShare, Up,
     Why,
@@ -64,11 +65,16 @@ impl PlannedDig<'_> {
         let newest = measured
             .iter()
             .filter(|m| m.near)
-            .max_by(|a, b| a.newest.cmp(&b.newest));
+            .max_by(|a, b| earlier_first(&a.newest, &b.newest));
         let searched = self.searched(newest.map(|m| (m.view.run.as_str(), m.newest.as_str())));
         let runs: Vec<_> = measured.into_iter().map(|m| m.view).collect();
         let share = searched.share.whole();
+        let near_m = asked
+            .iter()
+            .map(|a| self.near_for(a.site).1)
+            .fold(self.near_unseen_m, f64::max);
         let says = self.first_sentence(
+            near_m,
             share,
             runs.len(),
             runs.iter().filter(|r| !r.part.is_empty()).count(),
@@ -111,7 +117,7 @@ impl PlannedDig<'_> {
         })
     }
 
-    fn first_sentence(&self, share: u32, listed: usize, near: usize) -> String {
+    fn first_sentence(&self, near_m: f64, share: u32, listed: usize, near: usize) -> String {
         let not_searched = 100 - share;
         let unknown = match share {
             100 => "All of this dig was searched for the services that count.".to_string(),
@@ -121,10 +127,7 @@ impl PlannedDig<'_> {
         let recorded = match (listed, near) {
             (0, _) if share == 0 => "Nothing is recorded here, and nobody looked.".to_string(),
             (0, _) => format!("Nothing is recorded in the {share} % that was searched."),
-            (_, 0) => format!(
-                "Nothing is recorded within {} m; {listed} recorded farther off.",
-                self.near_unseen_m
-            ),
+            (_, 0) => format!("Nothing is recorded within {near_m} m; {listed} recorded farther off."),
             (_, 1) => "1 recorded run is near it.".to_string(),
             (_, near) => format!("{near} recorded runs are near it."),
         };

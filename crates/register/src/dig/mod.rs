@@ -11,6 +11,8 @@ mod verdict;
 pub use answer::Asked;
 pub(crate) use one_run::spoken;
 
+use crate::body::Distances;
+use crate::rules::{Adopted, DigRule};
 use crate::site::{Frame, RecordedSurface, Refusal, Site};
 use ground::dig::{Dig, DigShape, DigSpec, Floor, Form};
 use ground::facet::PlanBox;
@@ -186,33 +188,43 @@ impl<'a> PlannedDig<'a> {
         })
     }
 
-    /// Returns how far beyond the dig's own box a run's box may lie and still matter to the answer.
-    ///
-    /// The boxes of the index hold a run's tube and its stated uncertainty. `class_sigma_h_m` is the largest
-    /// class default of the asked site's rules, which its boxes do not hold.
-    fn reach_m(&self, class_sigma_h_m: f64) -> f64 {
-        self.near_unseen_m + OPEN_END_M + survey::uncertainty::radial95(class_sigma_h_m)
-    }
-
     /// Returns the box to look in, in the frame of the site asked: this one, or another on the same grid.
+    ///
+    /// The boxes of the index hold a run's tube and its stated uncertainty; this one is grown by what they do not
+    /// hold: the near distance, an open end carried on, and the largest class default of the asked site's rules.
     pub fn search_box(&self, asked: &Site) -> Result<PlanBox, Refusal> {
         let shift = self.frame.origin - asked.frame()?.origin;
         let class_sigma_h_m = self
             .rules_for(asked)
             .map_or(0.0, |rules| rules.largest_sigma_h_m());
-        let here = self
-            .dig
-            .plan_box(Form::Grown)
-            .grown(self.reach_m(class_sigma_h_m));
+        let reach_m = self.near_for(asked).1 + OPEN_END_M + survey::uncertainty::radial95(class_sigma_h_m);
+        let here = self.dig.plan_box(Form::Grown).grown(reach_m);
         Ok(PlanBox {
             min: here.min + shift,
             max: here.max + shift,
         })
     }
 
-    /// Another site's runs are measured by its own rules where it has any, and by this site's otherwise.
-    fn rules_for<'s>(&'s self, asked: &'s Site) -> Option<&'s crate::rules::Adopted> {
+    /// Another site's runs get the class defaults of its own rules where it has any, and of this site's otherwise.
+    fn rules_for<'s>(&'s self, asked: &'s Site) -> Option<&'s Adopted> {
         asked.rules.as_deref().or(self.site.rules.as_deref())
+    }
+
+    /// Another site's runs are judged by its own dig figures where any count, and by this site's otherwise.
+    fn dig_rule_for<'s>(&'s self, asked: &'s Site) -> Option<(&'s Adopted, &'s DigRule)> {
+        let sets = [asked.rules.as_deref(), self.site.rules.as_deref()];
+        sets.into_iter()
+            .flatten()
+            .find_map(|rules| rules.dig().map(|dig| (rules, dig)))
+    }
+
+    /// Returns how near counts as near for a site's runs, seen and not seen: never less than for this site's.
+    fn near_for(&self, asked: &Site) -> (f64, f64) {
+        let theirs = self
+            .dig_rule_for(asked)
+            .map(|(_, dig)| (dig.near_m, dig.near_m * dig.near_unseen_factor));
+        let (seen_m, unseen_m) = theirs.unwrap_or_default();
+        (seen_m.max(self.near_m), unseen_m.max(self.near_unseen_m))
     }
 
     /// Returns why another site cannot be brought into this dig's grid, if it cannot.
@@ -229,10 +241,14 @@ impl<'a> PlannedDig<'a> {
         match (mine.epsg, theirs.epsg) {
             (Some(a), Some(b)) if a == b => {}
             (Some(a), Some(b)) => return Some(format!("its grid is EPSG:{b}, and this dig's is EPSG:{a}")),
-            _ => return Some("its grid or this one's is tied to nothing".into()),
+            _ => {
+                return Some(
+                    "its grid or this one's is a local one, which is not brought into others yet".into(),
+                );
+            }
         }
-        if mine.distances != theirs.distances {
-            return Some("one site's distances are on the grid, the other's on the ground".into());
+        if [mine.distances, theirs.distances].contains(&Distances::Ground) {
+            return Some("distances on the ground are reckoned for each site by a factor of its own".into());
         }
         if mine.level_datum.trim().to_lowercase() != theirs.level_datum.trim().to_lowercase() {
             return Some(format!(

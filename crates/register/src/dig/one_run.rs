@@ -4,7 +4,8 @@ use super::verdict::verdict_of;
 use super::{OPEN_END_M, PlannedDig};
 use crate::rules::Adopted;
 use crate::run_record::{RunRecord, RunStatus};
-use crate::site::{Refusal, Site, date_of};
+use crate::site::{Refusal, Site};
+use crate::time::{date_of, earlier_first};
 use crate::view::{At, CoverRange, DigPart, DigRun, Down, LevelRange, Near, RuleSpoken, Up, Why};
 use crate::words::DigVerdict;
 use ground::Vec3;
@@ -31,10 +32,11 @@ impl PlannedDig<'_> {
             vertex.axis += shift;
         }
         let whole_known = record.known();
+        let (near_seen_m, near_unseen_m) = self.near_for(asked);
         let near_m = if whole_known.is_seen() {
-            self.near_m
+            near_seen_m
         } else {
-            self.near_unseen_m
+            near_unseen_m
         };
         let gaps = tube_gaps(&laid.tube, &self.dig, near_m).map_err(|e| refuse(e.to_string()))?;
         let legs = near_legs(&laid, &gaps);
@@ -44,7 +46,7 @@ impl PlannedDig<'_> {
         } else {
             record.known_between(first, last)
         };
-        let rule = rules.and_then(|rules| rules.dig().map(|dig| (rules, dig)));
+        let rule = self.dig_rule_for(asked);
         let verdict = rule.map(|(_, dig)| verdict_of(&gaps, dig, known));
         let mut why = Why::new();
         if verdict.is_none() {
@@ -95,7 +97,7 @@ impl PlannedDig<'_> {
         }
         let part_shots = &record.shots[first..=last];
         let times = || part_shots.iter().map(|s| s.observed_at.as_str());
-        let mut cautions = self.cautions_of(record, &laid, rules, (first, last));
+        let mut cautions = self.cautions_of(record, &laid, rules, (first, last), near_unseen_m);
         if verdict == Some(DigVerdict::NotPlaced) || (verdict.is_none() && worst_gap_m.is_none()) {
             cautions.insert(
                 0,
@@ -113,14 +115,20 @@ impl PlannedDig<'_> {
             })
             .collect();
         let style = record.service.style();
-        let says = sentence(record, verdict, &gaps, (lowest, highest));
+        let says = sentence(
+            record,
+            verdict,
+            &gaps,
+            (lowest, highest),
+            times().min_by(|a, b| earlier_first(a, b)).unwrap_or_default(),
+        );
         Ok(Measured {
             order: (verdict.unwrap_or(DigVerdict::InTheWay), order_gap),
             newest: record
                 .shots
                 .iter()
                 .map(|s| s.observed_at.as_str())
-                .max()
+                .max_by(|a, b| earlier_first(a, b))
                 .unwrap_or_default()
                 .to_string(),
             near: !gaps.near.is_empty(),
@@ -151,7 +159,10 @@ impl PlannedDig<'_> {
                 u95_v_m: u95_v.map(Up),
                 at,
                 rule: rule.map(|(rules, dig)| spoken(rules, &dig.cited, dig.hand_dig_m)),
-                observed_at: times().min().unwrap_or_default().to_string(),
+                observed_at: times()
+                    .min_by(|a, b| earlier_first(a, b))
+                    .unwrap_or_default()
+                    .to_string(),
                 part,
                 cautions,
                 says,
@@ -259,6 +270,7 @@ impl PlannedDig<'_> {
         laid: &LaidTube,
         rules: Option<&Adopted>,
         (first, last): (usize, usize),
+        near_m: f64,
     ) -> Vec<String> {
         let mut cautions = Vec::new();
         cautions.extend(record.status_says.clone());
@@ -299,7 +311,7 @@ impl PlannedDig<'_> {
             (0, 0, 1),
             (1, laid.tube.vertices.len() - 1, laid.tube.vertices.len() - 2),
         ] {
-            if record.ends[end].is_open() && self.extension_is_near(&laid.tube, at, next) {
+            if record.ends[end].is_open() && self.extension_is_near(&laid.tube, at, next, near_m) {
                 let which = if end == 0 { "start" } else { "end" };
                 cautions.push(format!(
                     "its {which} ({}) is {}: carried on straight it comes near this dig",
@@ -312,7 +324,7 @@ impl PlannedDig<'_> {
     }
 
     /// Tells whether the end of a run, or that end carried on straight, comes near the dig.
-    fn extension_is_near(&self, tube: &Tube, at: usize, next: usize) -> bool {
+    fn extension_is_near(&self, tube: &Tube, at: usize, next: usize, near_m: f64) -> bool {
         let (end, inner) = (tube.vertices[at], tube.vertices[next]);
         let Some(direction) = (end.axis - inner.axis).try_normalize(1e-9) else {
             return true;
@@ -326,7 +338,7 @@ impl PlannedDig<'_> {
             section: tube.section,
             vertices: vec![end, far],
         };
-        match tube_gaps(&extension, &self.dig, self.near_unseen_m) {
+        match tube_gaps(&extension, &self.dig, near_m) {
             Ok(gaps) => !gaps.near.is_empty(),
             Err(_) => true,
         }
@@ -385,7 +397,13 @@ fn shots_of(laid: &LaidTube, legs: (usize, usize)) -> (usize, usize) {
     (first, last.max(first))
 }
 
-fn sentence(record: &RunRecord, verdict: Option<DigVerdict>, gaps: &TubeGaps, tops: (f64, f64)) -> String {
+fn sentence(
+    record: &RunRecord,
+    verdict: Option<DigVerdict>,
+    gaps: &TubeGaps,
+    tops: (f64, f64),
+    oldest: &str,
+) -> String {
     let what = format!("{} ({})", record.key, record.service.style().name);
     let worst = gaps.worst_horizontal.as_ref().map(|g| Down(g.gap_m).text());
     let place = match (&worst, gaps.horizontal.gap_m) {
@@ -412,8 +430,5 @@ fn sentence(record: &RunRecord, verdict: Option<DigVerdict>, gaps: &TubeGaps, to
         Some(verdict) => format!("{verdict}: "),
         None => String::new(),
     };
-    format!(
-        "{verdict}{what} {place}, {tops}, measured {}",
-        date_of(&record.shots[0].observed_at)
-    )
+    format!("{verdict}{what} {place}, {tops}, measured {}", date_of(oldest))
 }

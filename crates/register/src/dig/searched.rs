@@ -1,14 +1,16 @@
 //! Which searches count toward a dig, for which services, and what of it nobody searched.
 
-use super::PlannedDig;
+use super::{ASSUMED_SURFACE_U95_M, PlannedDig};
 use crate::body::DownTo;
 use crate::service::Service;
-use crate::site::{Searched, date_of};
+use crate::site::Searched;
+use crate::time::{date_of, earlier_first};
 use crate::view::{Near, Percent, SearchedShare, ServiceShare};
 use crate::words::SearchOutcome;
 use ground::Vec2;
 use ground::dig::Form;
 use ground::searched::{SearchedArea, plan_at_top, searched_in_all, searched_share};
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 use survey::Decimal;
 
@@ -50,7 +52,9 @@ impl PlannedDig<'_> {
             // The fold refused every outline that does not enclose an area, so only an empty answer is left.
             let share = searched_share(&plan, &outlines).or_else(|_| searched_share(&plan, &[]));
             let Ok(share) = share else { continue };
-            let oldest = areas.iter().min_by(|a, b| a.observed_at.cmp(&b.observed_at));
+            let oldest = areas
+                .iter()
+                .min_by(|a, b| earlier_first(&a.observed_at, &b.observed_at));
             let mut says = Vec::new();
             if areas.iter().any(|area| area.area.sigma_h_mm.is_none()) {
                 says.push(format!(
@@ -58,7 +62,7 @@ impl PlannedDig<'_> {
                 ));
             }
             if let Some((run, date)) = newest_work {
-                let since = |area: &&&&Searched| date_of(&area.observed_at) >= date_of(date);
+                let since = |area: &&&&Searched| earlier_first(&area.observed_at, date) != Ordering::Less;
                 let after: Vec<SearchedArea> = areas.iter().filter(since).map(|area| outline(area)).collect();
                 let again = searched_share(&plan, &after).map_or(0.0, |after| after.share);
                 if again < share.share {
@@ -126,26 +130,42 @@ impl PlannedDig<'_> {
             }
             DownTo::Depth { depth_m, surface } => {
                 let searched_m = depth_m.to_f64();
-                let same_surface = self.surface.filter(|s| &s.name == surface);
-                if let (Some(_), Some(dig_depth)) = (same_surface, self.question.depth_m) {
+                // The ground it was measured from is the one of its own day.
+                let below = match self
+                    .site
+                    .surface_for(Some(surface), Some(&area.observed_at), true)
+                {
+                    Ok(below) => below,
+                    Err(choice) => return Some(format!("how deep it looked is not known: {}", choice.says)),
+                };
+                let same_surface = self.surface.is_some_and(|mine| mine.entry == below.entry);
+                if let (true, Some(dig_depth)) = (same_surface, self.question.depth_m) {
                     let needed = dig_depth + self.over_dig_m + self.surface_u95_m;
                     return (searched_m < needed).then(|| {
                         format!("it looked {searched_m} m down, and the dig with its allowances goes {needed:.3} m")
                     });
                 }
-                let below = match self.site.surface_for(Some(surface), None, true) {
-                    Ok(below) => below,
-                    Err(choice) => return Some(format!("how deep it looked is not known: {}", choice.says)),
-                };
                 let within = self.dig.plan_box(Form::Grown);
-                let highest = below.surface.everywhere().map_or_else(
-                    || below.surface.max_level_in(&within),
-                    |plane| within.corners().iter().map(|c| plane.at(*c)).reduce(f64::max),
-                );
+                let highest = match below.surface.everywhere() {
+                    Some(plane) => within.corners().iter().map(|c| plane.at(*c)).reduce(f64::max),
+                    None => {
+                        let radius_m = (within.max - within.min).norm() / 2.0;
+                        let covers = below
+                            .surface
+                            .covers_disc((within.min + within.max) / 2.0, radius_m);
+                        if covers {
+                            below.surface.max_level_in(&within)
+                        } else {
+                            None
+                        }
+                    }
+                };
+                let u95_m = below.u95_m.unwrap_or(ASSUMED_SURFACE_U95_M);
                 match highest {
-                    None => Some(format!("surface {surface} does not reach the dig")),
-                    Some(highest) if highest - searched_m > floor_m => Some(format!(
-                        "it looked {searched_m} m below {surface}, and the dig with its allowances goes to level {floor_m:.3}"
+                    None => Some(format!("{} does not reach over all of the dig", below.says())),
+                    Some(highest) if highest + u95_m - searched_m > floor_m => Some(format!(
+                        "it looked {searched_m} m below {}, and the dig with its allowances goes to level {floor_m:.3}",
+                        below.says()
                     )),
                     Some(_) => None,
                 }

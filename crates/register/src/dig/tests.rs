@@ -496,3 +496,56 @@ fn another_site_on_the_same_grid_and_datum_is_asked_and_others_are_named() {
     });
     assert!(planned.cannot_compare(&other).unwrap().contains("EPSG:32631"));
 }
+
+#[test]
+fn a_search_is_measured_from_the_ground_of_its_own_day() {
+    let mut book = Book::opened();
+    book.level_surface("yard", SurfaceKind::Existing, "10.500");
+    let square = [
+        ["430900", "5711900"],
+        ["431100", "5711900"],
+        ["431100", "5712100"],
+        ["430900", "5712100"],
+    ];
+    book.search(square, "0", SearchOutcome::AllFoundRecorded);
+    book.site.searched[0].area.down_to = DownTo::Depth {
+        depth_m: decimal("1.00"),
+        surface: "yard".into(),
+    };
+    book.site.searched[0].observed_at = "2031-05-04T00:00:00Z".into();
+    let dig = DigQuestion {
+        floor_level_m: None,
+        depth_m: Some(0.6),
+        ..across(0.0)
+    };
+    assert_eq!(ask(&book, &dig).searched.share.whole(), 100);
+    // The yard is stripped by 0.8 m: 0.6 m below it is 1.4 m below what was searched from.
+    book.level_surface("yard", SurfaceKind::Existing, "9.700");
+    let stripped = book.site.surfaces.len() - 1;
+    book.site.surfaces[stripped].observed_at = "2031-06-01T00:00:00Z".into();
+    let answer = ask(&book, &dig);
+    assert_eq!(answer.searched.share.whole(), 0);
+    assert!(
+        answer.searched.not_counted[0].contains("1 m below yard, existing, 2031-05-03"),
+        "{:?}",
+        answer.searched.not_counted
+    );
+}
+
+#[test]
+fn a_neighbour_with_wider_rules_is_searched_as_wide() {
+    let home = Book::opened();
+    let mut neighbour = Book::with_a_run();
+    with_rules(&mut neighbour, "horizontal");
+    let mut other = neighbour.site.clone();
+    other.id = uuid::Uuid::from_u128(9);
+    let planned = PlannedDig::of(&home.site, &across(9.8)).unwrap();
+    let own = planned.search_box(&home.site).unwrap();
+    let theirs = planned.search_box(&other).unwrap();
+    // Their class default of 300 mm is 0.734 m at 95 %.
+    assert!((own.min.x - theirs.min.x - 2.447_746_830_680_816 * 0.3).abs() < 1e-9);
+    let mut opened = other.opened.clone().unwrap();
+    opened.distances = crate::body::Distances::Ground;
+    other.opened = Some(opened);
+    assert!(planned.cannot_compare(&other).unwrap().contains("on the ground"));
+}

@@ -2,7 +2,8 @@
 
 use crate::body::DownTo;
 use crate::run_record::RunRecord;
-use crate::site::{Frame, Refusal, Searched, Site, date_of};
+use crate::site::{Frame, Refusal, Searched, Site};
+use crate::time::date_of;
 use crate::view::{MapArea, MapControl, MapRun, MapSurface, Near, SiteMap, Up};
 use crate::words::SearchOutcome;
 use ground::{Vec2, Vec3};
@@ -39,6 +40,7 @@ impl Site {
         let control: Vec<MapControl> = self
             .control
             .values()
+            .filter_map(|states| states.last())
             .map(|control| {
                 let row = &control.row;
                 let at = [&row.easting_m, &row.northing_m, &row.level_m].map(|d| Near(d.to_f64()));

@@ -67,11 +67,9 @@ impl Site {
     pub(super) fn standing_surfaces(&self) -> impl Iterator<Item = &RecordedSurface> {
         self.surfaces.iter().filter(|surface| {
             let same = |s: &&RecordedSurface| s.name == surface.name && s.kind == surface.kind;
-            let newest = self
-                .surfaces
-                .iter()
-                .filter(same)
-                .max_by_key(|s| (&s.observed_at, s.entry));
+            let newest = self.surfaces.iter().filter(same).max_by(|a, b| {
+                crate::time::earlier_first(&a.observed_at, &b.observed_at).then(a.entry.cmp(&b.entry))
+            });
             newest.is_some_and(|newest| newest.entry == surface.entry)
         })
     }

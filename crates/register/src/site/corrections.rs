@@ -1,14 +1,14 @@
 //! Corrections and withdrawals: entries with reasons; what they touch stays readable in the journal.
 
+use super::stations::suspects;
 use super::{Change, Refusal, Site, points};
-use crate::body::{Body, EntryCorrected, EntryWithdrawn};
+use crate::body::{EntryCorrected, EntryWithdrawn};
 use std::collections::HashMap;
 
 impl Site {
     pub(super) fn correct_points(
         &mut self,
         corrected: &EntryCorrected,
-        _body: &Body,
         n: u64,
     ) -> Result<Vec<Change>, Refusal> {
         reason_given(&corrected.reason)?;
@@ -38,10 +38,7 @@ impl Site {
         let placed: Vec<_> = corrected
             .points
             .iter()
-            .map(|row| {
-                self.place(row)
-                    .and_then(|placed| self.agrees(row, &placed).map(|()| placed))
-            })
+            .map(|row| self.agrees(row).and_then(|()| self.place(row)))
             .collect::<Result<_, _>>()?;
         for (row, placed) in corrected.points.iter().zip(placed) {
             if let Some(point) = self.points.get_mut(&row.point) {
@@ -50,16 +47,12 @@ impl Site {
                 point.corrected.push(n);
             }
         }
-        let labels: Vec<&str> = corrected.points.iter().map(|row| row.point.as_str()).collect();
-        match self.remake_runs_through(self, &labels) {
-            Ok(remade) => Ok(self.put_remade(remade, n)),
-            Err(refusal) => {
-                for point in before {
-                    self.points.insert(point.row.point.clone(), point);
-                }
-                Err(refusal)
+        let labels: Vec<String> = corrected.points.iter().map(|row| row.point.clone()).collect();
+        self.place_again(&labels, n).inspect_err(|_| {
+            for point in before {
+                self.points.insert(point.row.point.clone(), point);
             }
-        }
+        })
     }
 
     pub(super) fn withdraw(&mut self, withdrawn: &EntryWithdrawn, n: u64) -> Result<Vec<Change>, Refusal> {
@@ -77,41 +70,26 @@ impl Site {
             ));
         }
         let changes = match mark.kind {
-            "PointsRecorded" => {
-                let labels: Vec<String> = self
-                    .points
+            "PointsRecorded" => self.withdraw_points(mark.n, n)?,
+            "RunLaid" => {
+                let run = self
+                    .runs
                     .iter()
-                    .filter(|(_, p)| p.entry == mark.n)
-                    .map(|(label, _)| label.clone())
-                    .collect();
-                let uses = |run: &super::Run| {
-                    let held = run.held.iter().flat_map(|h| &h.laid.points);
-                    run.laid.points.iter().chain(held).any(|p| labels.contains(p))
+                    .find(|(_, run)| run.entries.first() == Some(&mark.n));
+                let Some((name, run)) = run.map(|(name, run)| (name.clone(), run.clone())) else {
+                    return Err(Refusal::new(
+                        "not-withdrawable",
+                        format!("no run of entry {} stands", mark.n),
+                    ));
                 };
-                if let Some((name, _)) = self.runs.iter().find(|(_, run)| uses(run)) {
+                if run.entries.len() > 1 {
                     let says = format!(
-                        "run {name} passes through points of entry {}; withdraw or amend the run first",
-                        mark.n
+                        "run {name} was amended, corrected or retired since; amend or retire it instead"
                     );
                     return Err(Refusal::new("in-use", says));
                 }
-                for label in labels {
-                    self.points.remove(&label);
-                }
-                Vec::new()
-            }
-            "RunLaid" => {
-                let name = self
-                    .runs
-                    .iter()
-                    .find(|(_, run)| run.entries.first() == Some(&mark.n))
-                    .map(|(k, _)| k.clone());
-                let run = name.and_then(|name| self.runs.remove(&name));
-                let keys = run.into_iter().flat_map(|run| {
-                    let held: Vec<_> = run.held.iter().map(|h| h.record.key.clone()).collect();
-                    std::iter::once(run.record.key.clone()).chain(held)
-                });
-                keys.map(Change::RunGone).collect()
+                self.runs.remove(&name);
+                vec![Change::RunGone(run.record.key.clone())]
             }
             "SurfaceRecorded" => {
                 self.surfaces.retain(|surface| surface.entry != mark.n);
@@ -122,17 +100,40 @@ impl Site {
                 Vec::new()
             }
             "ControlRecorded" => {
-                self.control.retain(|_, control| control.entry != mark.n);
+                let of_it: Vec<String> = self
+                    .control
+                    .iter()
+                    .filter(|(_, states)| states.iter().any(|c| c.entry == mark.n))
+                    .map(|(name, _)| name.clone())
+                    .collect();
+                let in_use = self
+                    .stations
+                    .values()
+                    .find(|s| s.solved.set.sights.iter().any(|k| of_it.contains(&k.target)));
+                if let Some(station) = in_use {
+                    let name = &station.solved.set.station;
+                    let says = format!(
+                        "station {name} was set by a point of entry {}; record better control instead",
+                        mark.n
+                    );
+                    return Err(Refusal::new("in-use", says));
+                }
+                for states in self.control.values_mut() {
+                    states.retain(|control| control.entry != mark.n);
+                }
+                self.control.retain(|_, states| !states.is_empty());
                 Vec::new()
             }
             "RunsExpected" => {
-                self.expected.retain(|_, (_, entry)| *entry != mark.n);
+                for states in self.expected.values_mut() {
+                    states.retain(|(_, entry)| *entry != mark.n);
+                }
+                self.expected.retain(|_, states| !states.is_empty());
                 Vec::new()
             }
             "RulesAdopted" => {
-                if self.rules.as_ref().is_some_and(|rules| rules.entry == mark.n) {
-                    self.rules = None;
-                }
+                self.rules_adopted.retain(|rules| rules.entry != mark.n);
+                self.rules = self.rules_adopted.last().cloned();
                 Vec::new()
             }
             "StationSet" => {
@@ -161,7 +162,9 @@ impl Site {
                 self.level_books.retain(|_, book| book.entry != mark.n);
                 let mut labels: Vec<String> = self.booked.keys().cloned().collect();
                 self.booked = HashMap::new();
-                for (name, book) in &self.level_books {
+                let mut books: Vec<_> = self.level_books.iter().collect();
+                books.sort_by_key(|(_, book)| book.entry);
+                for (name, book) in books {
                     for level in &book.levels {
                         self.booked
                             .insert(level.point.clone(), (level.clone(), name.clone()));
@@ -193,6 +196,43 @@ impl Site {
             mark.withdrawn = Some((n, withdrawn.reason.clone()));
         }
         Ok(changes)
+    }
+}
+
+impl Site {
+    /// Takes back the points of an entry, with the shots and checks it added to stations.
+    fn withdraw_points(&mut self, entry: u64, n: u64) -> Result<Vec<Change>, Refusal> {
+        let of_it = self.points.iter().filter(|(_, p)| p.entry == entry);
+        let labels: Vec<String> = of_it.map(|(label, _)| label.clone()).collect();
+        let uses = |run: &super::Run| {
+            let held = run.held.iter().flat_map(|h| &h.laid.points);
+            run.laid.points.iter().chain(held).any(|p| labels.contains(p))
+        };
+        if let Some((name, _)) = self.runs.iter().find(|(_, run)| uses(run)) {
+            let says =
+                format!("run {name} passes through points of entry {entry}; withdraw or amend the run first");
+            return Err(Refusal::new("in-use", says));
+        }
+        if let Some(tied) = self
+            .with_tied_from(&labels)
+            .iter()
+            .find(|label| !labels.contains(label))
+        {
+            let says =
+                format!("point {tied} is taped from a point of entry {entry}; correct or withdraw it first");
+            return Err(Refusal::new("in-use", says));
+        }
+        let (stations, points) = (self.stations.clone(), self.points.clone());
+        let mut changed: Vec<String> = Vec::new();
+        for station in self.stations.values_mut() {
+            station.events.retain(|event| event.entry() != entry);
+            let now = suspects(&station.events);
+            changed.extend(station.suspect.symmetric_difference(&now).cloned());
+            station.suspect = now;
+        }
+        self.points.retain(|_, point| point.entry != entry);
+        self.place_again(&changed, n)
+            .inspect_err(|_| (self.stations, self.points) = (stations, points))
     }
 }
 

@@ -23,7 +23,6 @@ pub use places::{ControlPoint, Frame, Searched};
 pub use points::Point;
 pub use runs::Run;
 pub use stations::{Placed, Station, StationEvent, Tied};
-pub(crate) use surfaces::date_of;
 pub use surfaces::{RecordedSurface, SurfaceChoice};
 
 /// What an accepted entry changes outside the fold: the cached rows of runs.
@@ -99,8 +98,10 @@ pub struct Site {
     pub opened: Option<SiteOpened>,
     /// The adopted rule set.
     pub rules: Option<Arc<Adopted>>,
-    /// Control points by label.
-    pub control: BTreeMap<String, ControlPoint>,
+    /// Every rule set adopted and not withdrawn, oldest first; the last one is in force.
+    pub rules_adopted: Vec<Arc<Adopted>>,
+    /// Every recorded state of each control point, oldest first; the last one stands.
+    pub control: BTreeMap<String, Vec<ControlPoint>>,
     /// Measured points by label.
     pub points: HashMap<String, Point>,
     /// Stations by name.
@@ -113,8 +114,8 @@ pub struct Site {
     pub tied: Option<Tied>,
     /// Runs by name.
     pub runs: BTreeMap<String, Run>,
-    /// Expected runs by name, with the entry.
-    pub expected: BTreeMap<String, (ExpectedRow, u64)>,
+    /// Every expectation of each run, with its entry, oldest first; the last one stands.
+    pub expected: BTreeMap<String, Vec<(ExpectedRow, u64)>>,
     /// Every recorded state of every surface, oldest first.
     pub surfaces: Vec<RecordedSurface>,
     /// Searched areas, oldest first.
@@ -135,6 +136,7 @@ impl Site {
             read_only: None,
             opened: None,
             rules: None,
+            rules_adopted: Vec::new(),
             control: BTreeMap::new(),
             points: HashMap::new(),
             stations: BTreeMap::new(),
@@ -210,12 +212,21 @@ impl Site {
                 "the first entry of a site opens it; open the site first",
             ));
         }
+        if crate::time::instant(&body.observed_at).is_none() {
+            let says = format!(
+                "observed_at {:?} is no time; write it like 2031-05-03T14:30:00+02:00",
+                body.observed_at
+            );
+            return Err(Refusal::new("observed-at", says));
+        }
         let n = entry.n;
         let changes = match &body.act {
             Act::SiteOpened(opened) => self.open(opened)?,
             Act::RulesAdopted(adopted) => {
                 let adopted = Adopted::read(adopted, n).map_err(|e| Refusal::new("rules", e.to_string()))?;
-                self.rules = Some(Arc::new(adopted));
+                let adopted = Arc::new(adopted);
+                self.rules_adopted.push(Arc::clone(&adopted));
+                self.rules = Some(adopted);
                 Vec::new()
             }
             Act::ControlRecorded(control) => self.record_control(control, n)?,
@@ -225,7 +236,10 @@ impl Site {
             Act::GridTied(tied) => self.tie_grid(tied, n)?,
             Act::RunsExpected(expected) => {
                 for row in &expected.runs {
-                    self.expected.insert(row.run.clone(), (row.clone(), n));
+                    self.expected
+                        .entry(row.run.clone())
+                        .or_default()
+                        .push((row.clone(), n));
                 }
                 Vec::new()
             }
@@ -234,7 +248,7 @@ impl Site {
             Act::RunRetired(retired) => self.retire_run(retired, n)?,
             Act::SurfaceRecorded(surface) => self.record_surface(surface, body, entry)?,
             Act::AreaSearched(area) => self.record_search(area, body, n)?,
-            Act::EntryCorrected(corrected) => self.correct_points(corrected, body, n)?,
+            Act::EntryCorrected(corrected) => self.correct_points(corrected, n)?,
             Act::EntryWithdrawn(withdrawn) => self.withdraw(withdrawn, n)?,
             Act::FileAttached(_)
             | Act::CoverChecked(_)
@@ -292,6 +306,11 @@ impl Site {
         }
         self.opened = Some(opened.clone());
         Ok(Vec::new())
+    }
+
+    /// Returns the standing state of a control point.
+    pub fn control_point(&self, name: &str) -> Option<&ControlPoint> {
+        self.control.get(name).and_then(|states| states.last())
     }
 
     /// Returns the head as `n:hex`.

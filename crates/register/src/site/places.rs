@@ -126,6 +126,18 @@ impl Site {
     ) -> Result<Vec<Change>, Refusal> {
         let frame = self.frame()?;
         for row in &control.points {
+            for (name, sigma) in [("sigma_h_mm", &row.sigma_h_mm), ("sigma_v_mm", &row.sigma_v_mm)] {
+                if let Some(mm) = sigma.as_ref().map(Decimal::to_f64)
+                    && !(mm > 0.0 && mm <= 10_000.0)
+                {
+                    let says = format!(
+                        "{name} is {mm}; a standard deviation is more than 0 and at most 10000 mm, or left out"
+                    );
+                    return Err(Refusal::about("control", &format!("control {}", row.point), says));
+                }
+            }
+        }
+        for row in &control.points {
             frame.check(
                 &format!("control {}", row.point),
                 &row.easting_m,
@@ -134,15 +146,20 @@ impl Site {
             )?;
         }
         for row in &control.points {
-            self.control.insert(
-                row.point.clone(),
-                ControlPoint {
-                    row: row.clone(),
-                    entry: n,
-                },
-            );
+            let state = ControlPoint {
+                row: row.clone(),
+                entry: n,
+            };
+            self.control.entry(row.point.clone()).or_default().push(state);
         }
-        Ok(Vec::new())
+        // Stations stand as they were solved until somebody sets them anew; tapes follow at once.
+        let tied: Vec<String> = control.points.iter().map(|row| row.point.clone()).collect();
+        self.place_again(&tied, n).inspect_err(|_| {
+            for states in self.control.values_mut() {
+                states.retain(|state| state.entry != n);
+            }
+            self.control.retain(|_, states| !states.is_empty());
+        })
     }
 
     pub(super) fn record_search(

@@ -1,6 +1,6 @@
 //! Measured points in the fold.
 
-use super::stations::{StationEvent, check_event, suspects};
+use super::stations::{StationEvent, suspects};
 use super::{Change, Placed, Refusal, Site};
 use crate::body::{Body, PointRow, PointsRecorded};
 use std::collections::{BTreeMap, HashSet};
@@ -40,6 +40,13 @@ pub(super) fn check_row(row: &PointRow) -> Result<(), Refusal> {
             ));
         }
     }
+    if let Some(time) = &row.observed_at
+        && crate::time::instant(time).is_none()
+    {
+        return refuse(format!(
+            "observed_at {time:?} is no time; write it like 2031-05-03T14:30:00+02:00"
+        ));
+    }
     if let Some(radius) = row.bend_radius_mm.as_ref().map(Decimal::to_f64)
         && radius <= 0.0
     {
@@ -75,31 +82,24 @@ impl Site {
                 return Err(Refusal::about("label-twice", &what, says).at_row(row.row));
             }
         }
-        let events = self.station_events(recorded)?;
-        let mut suspect_before = std::collections::BTreeSet::new();
+        let events = self.station_events(recorded, n)?;
         let mut stations = self.stations.clone();
-        for (name, events) in &events {
-            if let Some(station) = stations.get_mut(name) {
-                suspect_before.append(&mut station.suspect);
-                station.events.extend(events.iter().cloned());
-                station.suspect = suspects(&station.events);
+        let mut changed: Vec<String> = Vec::new();
+        for (name, events) in events {
+            if let Some(station) = stations.get_mut(&name) {
+                station.events.extend(events);
+                let now = suspects(&station.events);
+                changed.extend(station.suspect.symmetric_difference(&now).cloned());
+                station.suspect = now;
             }
         }
         let old = std::mem::replace(&mut self.stations, stations);
         let placed: Result<Vec<Placed>, Refusal> = recorded
             .points
             .iter()
-            .map(|row| {
-                self.place(row)
-                    .and_then(|placed| self.agrees(row, &placed).map(|()| placed))
-            })
+            .map(|row| self.agrees(row).and_then(|()| self.place(row)))
             .collect();
-        let changed: Vec<String> = events
-            .keys()
-            .filter_map(|name| self.stations.get(name))
-            .flat_map(|station| station.suspect.symmetric_difference(&suspect_before).cloned())
-            .filter(|label| self.points.contains_key(label))
-            .collect();
+        changed.retain(|label| self.points.contains_key(label));
         let placed_and_changes =
             placed.and_then(|placed| self.place_again(&changed, n).map(|changes| (placed, changes)));
         let (placed, changes) = placed_and_changes.inspect_err(|_| self.stations = old)?;
@@ -122,6 +122,7 @@ impl Site {
     fn station_events(
         &self,
         recorded: &PointsRecorded,
+        n: u64,
     ) -> Result<BTreeMap<String, Vec<StationEvent>>, Refusal> {
         let mut events: BTreeMap<String, Vec<StationEvent>> = BTreeMap::new();
         let mut checks = recorded.checks.iter().peekable();
@@ -140,7 +141,12 @@ impl Site {
                 events
                     .entry(check.station.clone())
                     .or_default()
-                    .push(check_event(&check.target, checked.verdict));
+                    .push(StationEvent::Check {
+                        target: check.target.clone(),
+                        sights: check.sights.clone(),
+                        outcome: crate::station::outcome(checked.verdict),
+                        entry: n,
+                    });
             }
             if let Some(row) = recorded.points.get(made)
                 && let Some(station) = crate::station::station_of(&row.measured)
@@ -148,7 +154,10 @@ impl Site {
                 events
                     .entry(station.to_string())
                     .or_default()
-                    .push(StationEvent::Shot(row.point.clone()));
+                    .push(StationEvent::Shot {
+                        label: row.point.clone(),
+                        entry: n,
+                    });
             }
         }
         if let Some(check) = checks.next() {

@@ -56,6 +56,10 @@ impl Site {
         if laid.run.trim().is_empty() {
             return Err(Refusal::new("blank", "a run has no name; give every run one"));
         }
+        if laid.run.trim() != laid.run || laid.run.contains(" (held ") {
+            let says = "a name has no blanks around it and no \" (held \" in it; choose another";
+            return Err(Refusal::about("run-name", &laid.run, says));
+        }
         RunRecord::of(laid, key, n, |label| self.points.get(label).cloned())
     }
 
@@ -82,6 +86,13 @@ impl Site {
     pub(super) fn amend_run(&mut self, amended: &RunAmended, n: u64) -> Result<Vec<Change>, Refusal> {
         let name = &amended.becomes.run;
         let run = self.known_run(name)?;
+        if run.in_the_ground().next().is_none() {
+            return Err(Refusal::about(
+                "removed",
+                name,
+                "it was seen to be removed; lay a new run instead",
+            ));
+        }
         if amended.saw != run.revision() {
             let mut record = self.make_record(&amended.becomes, format!("{name} (held {n})"), n)?;
             record.status = RunStatus::Held;

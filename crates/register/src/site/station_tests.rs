@@ -330,7 +330,7 @@ fn level_row(point: &str, back: &str, inter: &str, fore: &str, known: &str) -> L
         fore_m: given(fore),
         known_level_m: given(known),
         distance_m: None,
-        touched: None,
+        touched: (point != "BM").then_some(Touched::Invert),
         note: None,
         row: None,
     }
@@ -464,4 +464,205 @@ fn a_local_grid_is_tied_by_common_points_and_a_projected_one_is_not() {
         .similarity
         .to_grid([10.0, 20.0]);
     assert!((to[0] - 431_010.0).abs() < 1e-6 && (to[1] - 5_712_020.0).abs() < 1e-6);
+}
+
+#[test]
+fn nothing_that_hangs_on_a_station_without_a_passed_check_can_be_met() {
+    let mut book = with_control();
+    let mut unchecked = set(&book.site, 0.0, Some("only three marks are left"));
+    unchecked.sights.pop();
+    book.write(Act::StationSet(Box::new(unchecked))).unwrap();
+    let rows = vec![
+        shot(&book.site, "a", [431_030.0, 5_712_000.0, 9.0]),
+        shot(&book.site, "b", [431_040.0, 5_712_000.0, 8.5]),
+    ];
+    shoot(&mut book, rows, vec![]).unwrap();
+    book.write(Act::RunLaid(run("S1", Service::Sewer, &["a", "b"], "110")))
+        .unwrap();
+    let text = "format = \"coverbook.rules/1\"\nid = \"own\"\ntitle = \"own\"\njurisdiction = \"here\"\n\
+        [[cover]]\nid = \"c\"\nservices = [\"sewer\"]\nwhere = \"x\"\nminimum_m = 0.3\nsource = \"s\"\nedition = \"1\"\nclause = \"c\"\nstatus = \"seen\"\n\
+        [[fall]]\nid = \"f\"\nservices = [\"sewer\"]\nminimum = 0.01\nsource = \"s\"\nedition = \"1\"\nclause = \"c\"\nstatus = \"seen\"\n";
+    let rules = crate::body::RulesAdopted {
+        text: text.into(),
+        confirmed: vec![],
+        left_out: vec![],
+    };
+    book.write(Act::RulesAdopted(rules)).unwrap();
+    let floor = crate::body::SurfaceRecorded {
+        surface: "yard".into(),
+        surface_kind: SurfaceKind::Existing,
+        shape: crate::body::SurfaceShape::Level {
+            level_m: decimal("10"),
+        },
+        sigma_v_mm: Some(decimal("1")),
+        within: None,
+        import: None,
+    };
+    book.write(Act::SurfaceRecorded(floor)).unwrap();
+    let answer = book.site.check_cover(None, None).unwrap();
+    let checked = &answer.runs[0];
+    assert_eq!(checked.cover_verdict, crate::words::CheckVerdict::NotProved);
+    assert_eq!(checked.fall_verdict, Some(crate::words::CheckVerdict::NotProved));
+    assert_eq!(
+        checked.legs[0].cover_verdict,
+        crate::words::CheckVerdict::NotProved
+    );
+    assert!(
+        checked
+            .findings
+            .iter()
+            .any(|f| f.contains("never checked: only three marks are left"))
+    );
+    // The same from a checked station is met.
+    let mut book = with_station();
+    let rows = vec![
+        shot(&book.site, "a", [431_030.0, 5_712_000.0, 9.0]),
+        shot(&book.site, "b", [431_040.0, 5_712_000.0, 8.5]),
+    ];
+    shoot(&mut book, rows, vec![]).unwrap();
+    book.write(Act::RunLaid(run("S1", Service::Sewer, &["a", "b"], "110")))
+        .unwrap();
+    book.write(Act::RulesAdopted(crate::body::RulesAdopted {
+        text: text.into(),
+        confirmed: vec![],
+        left_out: vec![],
+    }))
+    .unwrap();
+    book.write(Act::SurfaceRecorded(crate::body::SurfaceRecorded {
+        surface: "yard".into(),
+        surface_kind: SurfaceKind::Existing,
+        shape: crate::body::SurfaceShape::Level {
+            level_m: decimal("10"),
+        },
+        sigma_v_mm: Some(decimal("1")),
+        within: None,
+        import: None,
+    }))
+    .unwrap();
+    let answer = book.site.check_cover(None, None).unwrap();
+    assert_eq!(
+        answer.runs[0].verdict,
+        crate::words::CheckVerdict::Met,
+        "{}",
+        answer.runs[0].says
+    );
+}
+
+#[test]
+fn withdrawing_points_takes_their_checks_back_too() {
+    let mut book = with_station();
+    let first = vec![shot(&book.site, "a", [431_030.0, 5_712_000.0, 9.5])];
+    shoot(&mut book, first, vec![]).unwrap();
+    let good = check_of_c4(&book.site, 1, 0.0);
+    let second = vec![shot(&book.site, "b", [431_040.0, 5_712_000.0, 9.5])];
+    shoot(&mut book, second, vec![good]).unwrap();
+    let second_entry = book.newest();
+    let bad = check_of_c4(&book.site, 0, 0.02);
+    shoot(&mut book, vec![], vec![bad]).unwrap();
+    assert!(!book.site.points["a"].placed.suspect);
+    book.write(Act::EntryWithdrawn(EntryWithdrawn {
+        entry: second_entry,
+        reason: "another job".into(),
+    }))
+    .unwrap();
+    assert!(
+        book.site.points["a"].placed.suspect,
+        "the good check between went with its entry"
+    );
+}
+
+#[test]
+fn control_that_a_station_stands_on_is_not_withdrawn_and_must_have_a_real_sigma() {
+    let mut book = with_control();
+    let control = book.newest();
+    let set = set(&book.site, 0.0, None);
+    book.write(Act::StationSet(Box::new(set))).unwrap();
+    let refusal = book
+        .write(Act::EntryWithdrawn(EntryWithdrawn {
+            entry: control,
+            reason: "old list".into(),
+        }))
+        .unwrap_err();
+    assert!(
+        refusal.says.contains("station S1 was set by a point of entry 2"),
+        "{}",
+        refusal.says
+    );
+    let zero = ControlRow {
+        sigma_h_mm: Some(decimal("0")),
+        ..book.site.control_point("C1").unwrap().row.clone()
+    };
+    let refusal = book
+        .write(Act::ControlRecorded(ControlRecorded {
+            import: None,
+            points: vec![zero],
+        }))
+        .unwrap_err();
+    assert!(refusal.says.contains("sigma_h_mm is 0"), "{}", refusal.says);
+}
+
+#[test]
+fn a_book_that_closes_on_nothing_gives_levels_that_prove_nothing() {
+    let mut book = Book::opened();
+    book.points(vec![point("a", "431000", "5712005", "9.500", Touched::Invert)])
+        .unwrap();
+    let mut open = levels("1.500");
+    open.rows.truncate(3);
+    open.rows[2].inter_m = None;
+    open.rows[2].fore_m = Some(decimal("2.020"));
+    book.write(Act::LevelsBooked(open)).unwrap();
+    let placed = &book.site.points["a"].placed;
+    assert!((placed.at.z - 9.490).abs() < 1e-9 && placed.suspect);
+    assert!(placed.doubts.iter().any(|d| d.contains("not checked")));
+}
+
+#[test]
+fn a_staff_that_stood_on_something_else_moves_nothing() {
+    let mut book = Book::opened();
+    book.points(vec![point(
+        "a",
+        "431000",
+        "5712005",
+        "9.500",
+        Touched::OutsideTop,
+    )])
+    .unwrap();
+    book.write(Act::LevelsBooked(levels("1.500"))).unwrap();
+    let placed = &book.site.points["a"].placed;
+    assert!((placed.at.z - 9.500).abs() < 1e-9);
+    assert!(placed.doubts[0].contains("staff on its invert, and the point touched outside-top"));
+}
+
+#[test]
+fn what_is_taped_from_a_point_follows_it() {
+    let mut book = Book::opened();
+    book.points(vec![
+        point("A", "431000.000", "5712000.000", "10", Touched::Other),
+        point("B", "431006.000", "5712000.000", "10", Touched::Other),
+    ])
+    .unwrap();
+    let marks = book.newest();
+    let tie = |from: &str, m: &str| TieRow {
+        from: from.into(),
+        distance_m: decimal(m),
+        sigma_mm: decimal("5"),
+    };
+    let tied = PointRow {
+        measured: Some(MeasuredFrom::Ties {
+            ties: vec![tie("A", "4.888"), tie("B", "5.467")],
+            side: "left".into(),
+        }),
+        ..point("P", "431002.500", "5712004.200", "9.5", Touched::OutsideTop)
+    };
+    shoot(&mut book, vec![tied], vec![]).unwrap();
+    let moved = crate::body::EntryCorrected {
+        entry: marks,
+        reason: "both marks were read 1 m short in easting".into(),
+        points: vec![
+            point("A", "431001.000", "5712000.000", "10", Touched::Other),
+            point("B", "431007.000", "5712000.000", "10", Touched::Other),
+        ],
+    };
+    book.write(Act::EntryCorrected(moved)).unwrap();
+    assert!((book.site.points["P"].placed.at.x - 3.5).abs() < 1e-3);
 }

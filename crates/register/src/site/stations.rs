@@ -1,10 +1,10 @@
 //! Stations and level books in the fold: where points come from, and which of them a failed check leaves suspect.
 
 use super::{Change, Frame, Refusal, Site};
-use crate::body::{GridTied, LevelsBooked, MeasuredFrom, PointRow, StationSet, TieRow};
-use crate::levels::{BookedLevel, reduce_book};
+use crate::body::{GridTied, LevelsBooked, MeasuredFrom, PointRow, SightRow, StationSet, TieRow};
+use crate::levels::{BookedLevel, Closes, reduce_book};
 use crate::station::{SolvedStation, outcome, solve_station, station_of};
-use crate::words::CheckOutcome;
+use crate::words::{CheckOutcome, Touched};
 use ground::Vec3;
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -31,12 +31,35 @@ pub struct Station {
 }
 
 /// Something that happened at a station.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum StationEvent {
     /// A point was shot.
-    Shot(String),
+    Shot {
+        /// Its label.
+        label: String,
+        /// The entry.
+        entry: u64,
+    },
     /// A check was made of a known point.
-    Check(String, CheckOutcome),
+    Check {
+        /// The point.
+        target: String,
+        /// The sights, by which the check is judged again when the station is set anew.
+        sights: Vec<SightRow>,
+        /// What it said.
+        outcome: CheckOutcome,
+        /// The entry.
+        entry: u64,
+    },
+}
+
+impl StationEvent {
+    /// Returns the entry it came with.
+    pub(super) fn entry(&self) -> u64 {
+        match self {
+            StationEvent::Shot { entry, .. } | StationEvent::Check { entry, .. } => *entry,
+        }
+    }
 }
 
 /// A local grid tied to a projected one.
@@ -71,14 +94,17 @@ impl Site {
     /// Returns a control point in the site frame.
     pub(crate) fn known_point(&self, name: &str) -> Option<ControlPoint> {
         let frame = self.frame().ok()?;
-        let row = &self.control.get(name)?.row;
+        let row = &self.control_point(name)?.row;
         let at = frame.local(&row.easting_m, &row.northing_m, &row.level_m);
-        let point = ControlPoint::exact(name, at.x, at.y, Some(at.z));
-        let metres = |mm: &Option<Decimal>| mm.as_ref().map(|mm| mm.to_f64() / 1000.0);
-        match (metres(&row.sigma_h_mm), metres(&row.sigma_v_mm)) {
-            (Some(h), Some(v)) => point.clone().with_sigmas(h, v).ok().or(Some(point)),
-            _ => Some(point),
-        }
+        let exact = ControlPoint::exact(name, at.x, at.y, Some(at.z));
+        // What is not stated is left to the report, which says that control was taken as exact.
+        let variance = |mm: &Option<Decimal>| mm.as_ref().map_or(0.0, |mm| (mm.to_f64() / 1000.0).powi(2));
+        let (plan, level) = (variance(&row.sigma_h_mm), variance(&row.sigma_v_mm));
+        let matrix = nalgebra::Matrix3::from_diagonal(&Vec3::new(plan, plan, level));
+        Some(ControlPoint {
+            covariance: survey::PointCovariance::from_matrix(&matrix),
+            ..exact
+        })
     }
 
     /// Grid distance over ground distance here; 1 where distances are on the ground or the grid is tied to nothing.
@@ -188,14 +214,32 @@ impl Site {
         of_it.map(|(label, _)| label.clone()).collect()
     }
 
-    /// Judges the later checks of a station set anew: they are kept as outcomes, so only suspects follow.
+    /// Judges the later checks of a station set anew by its new place.
     fn judge_again(&self, station: &mut Station) -> Result<(), Refusal> {
+        let solved = Arc::clone(&station.solved);
+        for event in &mut station.events {
+            if let StationEvent::Check {
+                target,
+                sights,
+                outcome: said,
+                ..
+            } = event
+            {
+                let known = self.known_point(target);
+                let known = known
+                    .ok_or_else(|| Refusal::about("check", target, "it is not a control point any more"))?;
+                *said = outcome(solved.check_again(&known, sights)?.verdict);
+            }
+        }
         station.suspect = suspects(&station.events);
         Ok(())
     }
 
     /// Places points again and makes the runs through them again; on refusal all is as it was.
+    ///
+    /// Points tied by tape from any of them follow.
     pub(super) fn place_again(&mut self, labels: &[String], n: u64) -> Result<Vec<Change>, Refusal> {
+        let labels = &self.with_tied_from(labels);
         if labels.is_empty() {
             return Ok(Vec::new());
         }
@@ -236,10 +280,44 @@ impl Site {
         }
     }
 
+    /// Returns the labels, and those of every point tied by tape from one of them, in an order that places each
+    /// after what it hangs on.
+    pub(super) fn with_tied_from(&self, labels: &[String]) -> Vec<String> {
+        let mut all: Vec<String> = labels.to_vec();
+        let mut next = 0;
+        while next < all.len() {
+            let from = all[next].clone();
+            let hangs = |p: &super::Point| matches!(&p.row.measured, Some(MeasuredFrom::Ties { ties, .. }) if ties.iter().any(|t| t.from == from));
+            let mut tied: Vec<String> = self
+                .points
+                .iter()
+                .filter(|(_, p)| hangs(p))
+                .map(|(l, _)| l.clone())
+                .collect();
+            tied.sort_unstable();
+            tied.retain(|label| !all.contains(label));
+            all.extend(tied);
+            next += 1;
+        }
+        all.retain(|label| self.points.contains_key(label));
+        all
+    }
+
     /// Places a point by its coordinates or its readings, and by a level book where one holds it.
+    ///
+    /// # Errors
+    /// Readings that do not read, or that give another position than the one written.
     pub(super) fn place(&self, row: &PointRow) -> Result<Placed, Refusal> {
+        let mut placed = self.place_by_readings(row)?;
+        if let Some((level, book)) = self.booked.get(&row.point) {
+            take_level(&mut placed, level, book, row.touched);
+        }
+        Ok(placed)
+    }
+
+    fn place_by_readings(&self, row: &PointRow) -> Result<Placed, Refusal> {
         let frame = self.frame()?;
-        let mut placed = match &row.measured {
+        let placed = match &row.measured {
             None => by_coordinates(row, &frame),
             Some(MeasuredFrom::Station { station, sights }) => {
                 let what = format!("point {}", row.point);
@@ -256,9 +334,11 @@ impl Site {
                     let says = format!("station {station} has no level; give its control levels");
                     return Err(Refusal::about("no-level", &what, says).at_row(row.row));
                 };
-                let suspect = found.suspect.contains(&row.point);
+                let since_failed = found.suspect.contains(&row.point);
+                // Nothing that hangs on a station without a passed check can prove anything.
+                let suspect = since_failed || found.solved.check != CheckOutcome::Passed;
                 let mut doubts: Vec<String> = found.solved.unchecked().into_iter().chain(doubts).collect();
-                if suspect {
+                if since_failed {
                     doubts.push(format!(
                         "suspect: station {station} failed a check after its last good one"
                     ));
@@ -273,11 +353,6 @@ impl Site {
             }
             Some(MeasuredFrom::Ties { ties, side }) => self.by_ties(row, ties, side, &frame)?,
         };
-        if let Some((level, book)) = self.booked.get(&row.point)
-            && level.touched.is_none_or(|touched| touched == row.touched)
-        {
-            take_level(&mut placed, level, book);
-        }
         Ok(placed)
     }
 
@@ -333,14 +408,13 @@ impl Site {
     }
 
     /// Refuses a point whose written position is not the one its readings give.
-    pub(super) fn agrees(&self, row: &PointRow, placed: &Placed) -> Result<(), Refusal> {
+    pub(super) fn agrees(&self, row: &PointRow) -> Result<(), Refusal> {
         if row.measured.is_none() {
             return Ok(());
         }
         let written = self.frame()?.local(&row.easting_m, &row.northing_m, &row.level_m);
-        let off = placed.at - written;
-        let booked = self.booked.contains_key(&row.point);
-        if off.xy().norm() > AGREES_M || (off.z.abs() > AGREES_M && !booked) {
+        let off = self.place_by_readings(row)?.at - written;
+        if off.xy().norm() > AGREES_M || off.z.abs() > AGREES_M {
             let says = format!(
                 "its readings give a position {:.1} mm in plan and {:.1} mm in level from the one written; reckon it again",
                 off.xy().norm() * 1000.0,
@@ -432,23 +506,21 @@ pub(super) fn suspects(events: &[StationEvent]) -> BTreeSet<String> {
     let plain: Vec<SetUpEvent> = events
         .iter()
         .map(|event| match event {
-            StationEvent::Shot(_) => SetUpEvent::Shot,
-            StationEvent::Check(_, CheckOutcome::Passed) => SetUpEvent::Check(CheckVerdict::Passed),
-            StationEvent::Check(_, CheckOutcome::Failed) => SetUpEvent::Check(CheckVerdict::Failed),
-            StationEvent::Check(_, CheckOutcome::NotDone) => SetUpEvent::Check(CheckVerdict::NotDone),
+            StationEvent::Shot { .. } => SetUpEvent::Shot,
+            StationEvent::Check { outcome, .. } => SetUpEvent::Check(match outcome {
+                CheckOutcome::Passed => CheckVerdict::Passed,
+                CheckOutcome::Failed => CheckVerdict::Failed,
+                CheckOutcome::NotDone => CheckVerdict::NotDone,
+            }),
         })
         .collect();
     let labels = suspect_shots(&plain)
         .into_iter()
         .filter_map(|k| match &events[k] {
-            StationEvent::Shot(label) => Some(label.clone()),
-            StationEvent::Check(..) => None,
+            StationEvent::Shot { label, .. } => Some(label.clone()),
+            StationEvent::Check { .. } => None,
         });
     labels.collect()
-}
-
-pub(super) fn check_event(target: &str, verdict: CheckVerdict) -> StationEvent {
-    StationEvent::Check(target.to_string(), outcome(verdict))
 }
 
 fn by_coordinates(row: &PointRow, frame: &Frame) -> Placed {
@@ -463,12 +535,37 @@ fn by_coordinates(row: &PointRow, frame: &Frame) -> Placed {
 }
 
 /// Takes a level from a book, and tells when it disagrees with the one the point had.
-fn take_level(placed: &mut Placed, level: &BookedLevel, book: &str) {
-    if !level.proves {
-        placed.doubts.push(format!(
-            "level book {book} does not close within its limit: its levels are not used"
-        ));
-        return;
+fn take_level(placed: &mut Placed, level: &BookedLevel, book: &str, touched: Touched) {
+    match level.touched {
+        Some(staff) if staff == touched => {}
+        Some(staff) => {
+            let says = format!(
+                "level book {book} has the staff on its {staff}, and the point touched {touched}: not used"
+            );
+            placed.doubts.push(says);
+            return;
+        }
+        None => {
+            placed.doubts.push(format!(
+                "level book {book} does not say what the staff stood on: not used"
+            ));
+            return;
+        }
+    }
+    match level.closes {
+        Closes::Within => {}
+        Closes::Over => {
+            placed.doubts.push(format!(
+                "level book {book} does not close within its limit: its levels are not used"
+            ));
+            return;
+        }
+        Closes::NotChecked => {
+            placed.doubts.push(format!(
+                "level book {book} closes on nothing, or against no limit: its level is not checked"
+            ));
+            placed.suspect = true;
+        }
     }
     let off = placed.at.z - level.level_m;
     let sigma = survey::uncertainty::combine(&[placed.sigma_v_m, level.sigma_m]);

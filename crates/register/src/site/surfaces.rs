@@ -3,11 +3,13 @@
 use super::{Change, Frame, Refusal, Site};
 use crate::body::{Body, SurfaceRecorded, SurfaceShape, TinBlob};
 use crate::entry::Entry;
+use crate::time::{date_of, earlier_first};
 use crate::words::SurfaceKind;
 use ground::domain::Domain;
 use ground::surface::Surface;
 use ground::tin::triangulate;
 use ground::{Vec2, Vec3};
+use std::cmp::Ordering;
 use std::sync::Arc;
 use survey::Decimal;
 
@@ -45,11 +47,6 @@ impl RecordedSurface {
     }
 }
 
-/// Returns the date of an RFC 3339 time, or the text itself.
-pub(crate) fn date_of(time: &str) -> &str {
-    time.split_once('T').map_or(time, |(date, _)| date)
-}
-
 /// Why no surface was chosen: the sentence says what to do.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SurfaceChoice {
@@ -73,41 +70,41 @@ impl Site {
         as_at: Option<&str>,
         for_dig: bool,
     ) -> Result<&RecordedSurface, SurfaceChoice> {
-        let in_time = |s: &&RecordedSurface| as_at.is_none_or(|at| date_of(&s.observed_at) <= date_of(at));
-        let newest = |name: &str, kind: Option<SurfaceKind>| {
-            let matching = self.surfaces.iter().filter(in_time);
-            let matching = matching.filter(|s| s.name == name && kind.is_none_or(|k| s.kind == k));
-            matching.max_by(|a, b| (&a.observed_at, a.entry).cmp(&(&b.observed_at, b.entry)))
+        let in_time = |s: &&RecordedSurface| {
+            as_at.is_none_or(|at| earlier_first(&s.observed_at, at) != Ordering::Greater)
         };
         let mut candidates: Vec<&RecordedSurface> = Vec::new();
         for surface in self.surfaces.iter().filter(in_time) {
-            if !candidates
-                .iter()
-                .any(|c| c.name == surface.name && c.kind == surface.kind)
+            match candidates
+                .iter_mut()
+                .find(|c| c.name == surface.name && c.kind == surface.kind)
             {
-                candidates.extend(newest(&surface.name, Some(surface.kind)));
+                None => candidates.push(surface),
+                Some(newest) => {
+                    let order = earlier_first(&newest.observed_at, &surface.observed_at);
+                    if order.then(newest.entry.cmp(&surface.entry)) == Ordering::Less {
+                        *newest = surface;
+                    }
+                }
             }
         }
         let list = |of: &[&RecordedSurface]| of.iter().map(|s| s.says()).collect::<Vec<_>>().join("; ");
+        let refused = |says: String| Err(SurfaceChoice { says, refused: true });
         if let Some(name) = name {
-            let named: Vec<_> = candidates.iter().copied().filter(|s| s.name == name).collect();
+            let meant = |s: &&&RecordedSurface| {
+                s.name == name || format!("{}, {}", s.name, s.kind) == name || s.says() == name
+            };
+            let named: Vec<_> = candidates.iter().filter(meant).copied().collect();
             return match named.as_slice() {
                 [one] => Ok(one),
-                [] => Err(SurfaceChoice {
-                    says: format!(
-                        "no surface is named {name:?}; recorded: {}",
-                        or_none(list(&candidates))
-                    ),
-                    refused: true,
-                }),
-                several => several
-                    .iter()
-                    .copied()
-                    .max_by_key(|s| (&s.observed_at, s.entry))
-                    .ok_or(SurfaceChoice {
-                        says: String::new(),
-                        refused: true,
-                    }),
+                [] => refused(format!(
+                    "no surface is named {name:?}; recorded: {}",
+                    or_none(list(&candidates))
+                )),
+                several => refused(format!(
+                    "{name:?} names several kinds; write one of: {}",
+                    list(several)
+                )),
             };
         }
         if for_dig {
@@ -123,10 +120,10 @@ impl Site {
                 },
                 refused: false,
             }),
-            several => Err(SurfaceChoice {
-                says: format!("several surfaces could be meant; name one of: {}", list(several)),
-                refused: true,
-            }),
+            several => refused(format!(
+                "several surfaces could be meant; name one of: {}",
+                list(several)
+            )),
         }
     }
 

@@ -467,3 +467,134 @@ fn the_frame_alone_knows_surfaces_and_searches_but_no_runs() {
     assert!(frame.apply(&sealed.entry).unwrap().is_empty());
     assert_eq!(frame.n, 9);
 }
+
+#[test]
+fn a_run_with_a_history_is_not_withdrawn_and_one_seen_removed_is_not_amended() {
+    let mut book = Book::with_a_run();
+    let laid = book.newest();
+    let saw = book.site.runs["E1"].revision();
+    let becomes = run("E1", Service::ElectricLv, &["1", "2"], "63.0");
+    book.write(Act::RunAmended(RunAmended {
+        saw,
+        reason: "measured".into(),
+        becomes: becomes.clone(),
+    }))
+    .unwrap();
+    let withdraw = EntryWithdrawn {
+        entry: laid,
+        reason: "mistake".into(),
+    };
+    refused(
+        &mut book,
+        Act::EntryWithdrawn(withdraw),
+        "amend or retire it instead",
+    );
+    let gone = RunRetired {
+        run: "E1".into(),
+        how: Retirement::Removed,
+        removal_seen: true,
+        successors: vec![],
+        reason: "dug out".into(),
+    };
+    book.write(Act::RunRetired(gone)).unwrap();
+    let saw = book.site.runs["E1"].revision();
+    refused(
+        &mut book,
+        Act::RunAmended(RunAmended {
+            saw,
+            reason: "x".into(),
+            becomes,
+        }),
+        "lay a new run instead",
+    );
+}
+
+#[test]
+fn a_run_cannot_take_the_name_of_a_held_amendment() {
+    let mut book = Book::with_a_run();
+    refused(
+        &mut book,
+        Act::RunLaid(run("E1 (held 5)", Service::Gas, &["1", "2"], "50")),
+        "choose another",
+    );
+    refused(
+        &mut book,
+        Act::RunLaid(run(" E2", Service::Gas, &["1", "2"], "50")),
+        "choose another",
+    );
+}
+
+#[test]
+fn a_later_list_taken_back_leaves_the_earlier_expectation() {
+    let mut book = Book::with_a_run();
+    let expect = |service| {
+        let row = crate::body::ExpectedRow {
+            run: "E9".into(),
+            service,
+            from: None,
+            to: None,
+            size_mm: None,
+            count: None,
+        };
+        Act::RunsExpected(crate::body::RunsExpected {
+            import: None,
+            runs: vec![row],
+        })
+    };
+    book.write(expect(Service::ElectricLv)).unwrap();
+    book.write(expect(Service::Gas)).unwrap();
+    let later = book.newest();
+    book.write(Act::EntryWithdrawn(EntryWithdrawn {
+        entry: later,
+        reason: "wrong list".into(),
+    }))
+    .unwrap();
+    let expected = book.site.check_cover(None, None).unwrap().expected;
+    assert_eq!(
+        expected
+            .iter()
+            .map(|e| (e.run.as_str(), e.service.as_str()))
+            .collect::<Vec<_>>(),
+        [("E9", "electric-lv")]
+    );
+}
+
+#[test]
+fn a_time_that_is_none_is_refused_and_offsets_are_compared_as_instants() {
+    let mut book = Book::with_a_run();
+    let mut at = |time: &str, level: &str| {
+        let act = Act::SurfaceRecorded(SurfaceRecorded {
+            surface: "yard".into(),
+            surface_kind: SurfaceKind::Existing,
+            shape: SurfaceShape::Level {
+                level_m: decimal(level),
+            },
+            sigma_v_mm: None,
+            within: None,
+            import: None,
+        });
+        let body = Body {
+            observed_at: time.into(),
+            ..book.body(act)
+        };
+        let recorded_at = "2031-05-09T08:00:00.000Z".into();
+        let sealed = seal(
+            book.site.id,
+            book.site.n + 1,
+            &book.site.head,
+            recorded_at,
+            body,
+            Attached::new(),
+        )
+        .unwrap();
+        book.site.apply(&sealed.entry)
+    };
+    // 22:30 on the 2nd in UTC, though its date reads later than the next one's.
+    at("2031-05-03T08:30:00+10:00", "10.100").unwrap();
+    at("2031-05-02T23:00:00Z", "10.200").unwrap();
+    assert!(at("3 May", "10.300").unwrap_err().says.contains("is no time"));
+    assert_eq!(
+        book.site.surface_for(None, None, true).unwrap().level_m,
+        Some(10.2)
+    );
+}
