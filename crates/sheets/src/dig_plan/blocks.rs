@@ -78,8 +78,9 @@ fn cautions<'a>(input: &'a DigPlanInput) -> Block<'a> {
         .answer
         .cautions
         .iter()
+        .chain(&input.site.cautions)
         .filter(|c| !register::view::CAUTIONS.contains(&c.as_str()));
-    for text in own.chain(&input.site.cautions).collect::<BTreeSet<_>>() {
+    for text in own.collect::<BTreeSet<_>>() {
         block.row(move |top, width, page| {
             page.text(
                 Role::Caution,
@@ -101,7 +102,7 @@ fn cautions<'a>(input: &'a DigPlanInput) -> Block<'a> {
 
 fn staffs<'a>(input: &'a DigPlanInput<'a>) -> Option<Block<'a>> {
     let span = staff::span(input)?;
-    let runs = &input.answer.runs;
+    let runs: Vec<&DigRun> = input.answer.runs.iter().filter(|run| is_near(run)).collect();
     let mut block = Block::new("", 108.0);
     // How many runs a row shows must not hang on the column it comes to stand in.
     let narrow = staff::slots(108.0);
@@ -115,12 +116,12 @@ fn staffs<'a>(input: &'a DigPlanInput<'a>) -> Option<Block<'a>> {
     }
     // Spread evenly, so that no run stands alone.
     let many = runs.len().div_ceil(runs.len().div_ceil(most).max(1)).max(1);
-    let mut parts: Vec<&[DigRun]> = runs.chunks(many).collect();
+    let mut parts: Vec<Vec<&DigRun>> = runs.chunks(many).map(<[&DigRun]>::to_vec).collect();
     if parts.is_empty() {
-        parts.push(&[]);
+        parts.push(Vec::new());
     }
     for part in parts {
-        block.row(move |top, width, page| staff::draw(input, part, span, top, width, page));
+        block.row(move |top, width, page| staff::draw(input, &part, span, top, width, page));
     }
     Some(block)
 }
@@ -141,7 +142,7 @@ fn runs<'a>(input: &'a DigPlanInput) -> Block<'a> {
     if answer.runs.is_empty() {
         block.says(nothing_recorded(answer.searched.share.whole()), Look::HEAD);
     }
-    for run in &answer.runs {
+    for run in answer.runs.iter().filter(|run| is_near(run)) {
         let other_site = (run.site != answer.site).then_some(run.site.as_str());
         let zone = input.zones.iter().find(|z| z.run == run.run);
         let zone = zone.map_or_else(
@@ -155,7 +156,33 @@ fn runs<'a>(input: &'a DigPlanInput) -> Block<'a> {
         );
         block.row(move |top, width, page| run_row(run, other_site, &zone, top, width, page));
     }
+    let far: Vec<String> = answer
+        .runs
+        .iter()
+        .filter(|run| !is_near(run))
+        .map(far_run)
+        .collect();
+    if !far.is_empty() {
+        block.says(
+            &format!("Also recorded, farther off in plan: {}.", far.join("; ")),
+            Look::SMALL,
+        );
+    }
     block
+}
+
+/// A run that no part of the answer lies near is named with its distance, and not drawn to scale.
+fn far_run(run: &DigRun) -> String {
+    let distance = run.worst_horizontal_gap_m.map_or_else(
+        || format!("{} m, not placed", run.horizontal_gap_m.text()),
+        |worst| format!("{} m at 95 %", worst.text()),
+    );
+    format!("{} {} {distance}", run.letters, run.run)
+}
+
+/// Whether some part of a run is near the dig.
+pub(super) fn is_near(run: &DigRun) -> bool {
+    !run.part.is_empty()
 }
 
 fn run_row(run: &DigRun, other_site: Option<&str>, zone: &str, top: Pt, width: f64, page: &mut Page) -> f64 {

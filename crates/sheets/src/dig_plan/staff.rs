@@ -1,5 +1,6 @@
 //! The staff: surface, floor and every service at its level, true to a scale of its own.
 
+use super::blocks::is_near;
 use super::frame::circle;
 use super::words::{plus_minus, surface_name};
 use crate::DigPlanInput;
@@ -36,7 +37,7 @@ pub fn span(input: &DigPlanInput) -> Option<Span> {
         levels.extend([range.min.0, range.max.0]);
     }
     levels.extend(dig.floor_level_m.map(|l| l.0));
-    for run in &input.answer.runs {
+    for run in input.answer.runs.iter().filter(|run| is_near(run)) {
         let u = run.u95_v_m.map_or(0.0, |u| u.0);
         levels.extend([
             run.top_level_m.min.0 - u.max(run.outside_m.0),
@@ -54,7 +55,7 @@ pub fn span(input: &DigPlanInput) -> Option<Span> {
 }
 
 /// Draws one staff with some of the runs, downward from `top`; returns where it ends.
-pub fn draw(input: &DigPlanInput, runs: &[DigRun], span: Span, top: Pt, width: f64, page: &mut Page) -> f64 {
+pub fn draw(input: &DigPlanInput, runs: &[&DigRun], span: Span, top: Pt, width: f64, page: &mut Page) -> f64 {
     let dig = &input.answer.dig;
     let title = format!(
         "Levels and depths, 1:{} up and down; side by side, not to scale",
