@@ -164,7 +164,7 @@ fn runs<'a>(input: &'a DigPlanInput) -> Block<'a> {
         .collect();
     if !far.is_empty() {
         block.says(
-            &format!("Also recorded, farther off in plan: {}.", far.join("; ")),
+            format!("Also recorded, farther off in plan: {}.", far.join("; ")),
             Look::SMALL,
         );
     }
