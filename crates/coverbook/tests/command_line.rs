@@ -312,3 +312,154 @@ fn two_programs_write_the_same_book_in_turn() {
     );
     desk.exits(0, &["verify"]);
 }
+
+/// What the program and a server that follows the same register answer to one dig, without their clocks.
+fn both_answers(desk: &Desk, server: &Arc<Register>, site: uuid::Uuid) -> [Value; 2] {
+    let asked = "--area=431034,5093002 431035,5093002 431035,5093027 431034,5093027";
+    let mut alone = desk.json(&["dig", asked, "--depth=0.9", SURFACE]);
+    let question = register::dig::DigQuestion {
+        area: Some(vec![
+            [431_034.0, 5_093_002.0],
+            [431_035.0, 5_093_002.0],
+            [431_035.0, 5_093_027.0],
+            [431_034.0, 5_093_027.0],
+        ]),
+        depth_m: Some(0.9),
+        surface: Some("Finished surface".into()),
+        ..register::dig::DigQuestion::default()
+    };
+    let mut served = serde_json::to_value(server.dig(site, &question).unwrap()).unwrap();
+    for answer in [&mut alone, &mut served] {
+        answer["as_at"] = Value::Null;
+    }
+    [alone, served]
+}
+
+#[test]
+fn a_dig_alone_and_a_dig_of_a_server_agree_through_every_change_of_a_run() {
+    let desk = Desk::with_demo();
+    let store = Arc::new(SqliteStore::open(&desk.register(), Access::Read).unwrap());
+    let server = Arc::new(Register::new(store, system_clock()));
+    server.warm().unwrap();
+    let site = server.find_site("Gull Quay workshop").unwrap();
+    let by = "--by=Tess Ting";
+    let mut answers = Vec::new();
+    for change in [
+        &["note", "nothing changes", by][..],
+        &[
+            "run",
+            "amend",
+            "D2",
+            "--outside-mm=200",
+            "--reason=measured again",
+            by,
+        ],
+        // Having seen an entry long past, this one is held beside the other.
+        &[
+            "run",
+            "amend",
+            "D2",
+            "--outside-mm=250",
+            "--saw=1",
+            "--reason=stale",
+            by,
+        ],
+        &[
+            "run",
+            "retire",
+            "HV1",
+            "--how=removed",
+            "--reason=somebody said so",
+            by,
+        ],
+        &[
+            "run",
+            "retire",
+            "S2",
+            "--how=removed",
+            "--removal-seen",
+            "--reason=dug out today",
+            by,
+        ],
+        &["run", "retire", "C1", "--how=abandoned", "--reason=cut off", by],
+    ] {
+        desk.exits(0, change);
+        let [alone, served] = both_answers(&desk, &server, site);
+        assert_eq!(alone, served, "after {change:?}");
+        answers.push(alone["runs"].clone());
+    }
+    let names = |runs: &Value| -> Vec<String> {
+        runs.as_array()
+            .unwrap()
+            .iter()
+            .map(|r| r["run"].as_str().unwrap().to_owned())
+            .collect()
+    };
+    assert!(
+        names(&answers[2])
+            .iter()
+            .any(|name| name.starts_with("D2 (held "))
+    );
+    assert!(names(&answers[3]).contains(&"HV1".into()), "nobody saw it go");
+    assert!(!names(&answers[4]).contains(&"S2".into()), "it was seen to go");
+    // A server that packs its runs now, from the journal alone, says the same.
+    let store = Arc::new(SqliteStore::open(&desk.register(), Access::Read).unwrap());
+    let fresh = Arc::new(Register::new(store, system_clock()));
+    fresh.warm().unwrap();
+    let [alone, served] = both_answers(&desk, &fresh, site);
+    assert_eq!(alone, served);
+}
+
+#[test]
+fn rows_of_an_older_program_are_never_answered_from_and_can_be_made_again() {
+    let desk = Desk::with_demo();
+    let dig = [
+        "dig",
+        "--area=431034,5093002 431035,5093002 431035,5093027 431034,5093027",
+        "--depth=0.9",
+        SURFACE,
+    ];
+    let before = desk.json(&dig);
+    let file = rusqlite::Connection::open(desk.register()).unwrap();
+    let old = "update run set bytes = cast(replace(cast(bytes as text), '\"record_version\":1', '\"record_version\":0') as blob)";
+    assert!(file.execute(old, []).unwrap() > 20);
+    drop(file);
+    let refused = desk.exits(70, &dig);
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(
+        said.contains("is of version 0") && said.contains("verify --rebuild"),
+        "{said}"
+    );
+    desk.exits(1, &["verify"]);
+    desk.exits(0, &["verify", "--rebuild"]);
+    let after = desk.json(&dig);
+    assert_eq!(before["runs"], after["runs"]);
+}
+
+#[test]
+fn a_refused_entry_leaves_no_name_behind() {
+    let desk = Desk::with_demo();
+    let count = || -> i64 {
+        let file = rusqlite::Connection::open(desk.register()).unwrap();
+        file.query_row(
+            "select count(*) from person where name = 'Nobody Else'",
+            [],
+            |row| row.get(0),
+        )
+        .unwrap()
+    };
+    desk.exits(
+        2,
+        &[
+            "run",
+            "retire",
+            "no such run",
+            "--how=removed",
+            "--reason=x",
+            "--by=Nobody Else",
+        ],
+    );
+    assert_eq!(count(), 0);
+    desk.exits(0, &["note", "here I am", "--by=Nobody Else"]);
+    assert_eq!(count(), 1);
+}

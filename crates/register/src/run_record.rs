@@ -48,6 +48,7 @@ impl RunStatus {
 
 /// The outside of a run and what of it was taken from a table.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct SectionFacts {
     /// Outside width, metres.
     pub width_m: f64,
@@ -185,6 +186,7 @@ impl SectionFacts {
 
 /// One shot of a run, in the site frame.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct RunShot {
     /// Its point's label.
     pub point: String,
@@ -238,9 +240,16 @@ impl RunShot {
     }
 }
 
+/// How records are made and laid: raised with every change of sizes, axis, bends or fields, so that rows kept by an
+/// older program are made again and never answered from.
+pub const RECORD_VERSION: u32 = 1;
+
 /// A run as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct RunRecord {
+    /// [`RECORD_VERSION`] of the program that made it.
+    pub record_version: u32,
     /// Unique in the site: the name, or `NAME (held N)`.
     pub key: String,
     /// Its name.
@@ -301,6 +310,7 @@ impl RunRecord {
             ));
         }
         let record = RunRecord {
+            record_version: RECORD_VERSION,
             key,
             run: laid.run.clone(),
             service: laid.service,

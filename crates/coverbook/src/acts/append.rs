@@ -6,7 +6,7 @@ use super::people::{self, Author};
 use super::{ActError, HeadMoved, Register, clock, rows};
 use register::body::{Act, Body};
 use register::entry::{Attached, Sealed, read_body, seal};
-use register::site::{Change, Refusal};
+use register::site::Change;
 use register::view::HeadView;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -83,17 +83,6 @@ impl Register {
         let mut person = None;
         for _ in 0..TRIES {
             let mut book = self.newest(id, state.take())?;
-            if let Some(why) = &book.site.read_only {
-                let says = format!("the site is read-only and takes no entry: {why}");
-                *state = Some(book);
-                return Err(Refusal {
-                    code: "read-only",
-                    says,
-                    about: None,
-                    row: None,
-                }
-                .into());
-            }
             let stated: Vec<Stated> = pending.iter().map(Stated::of).collect();
             let author_id = match &person {
                 Some(author_id) => Ok(author_id),
@@ -114,6 +103,10 @@ impl Register {
             if let Some(resent) = self.sent_before(&book, &bodies, &stated) {
                 *state = Some(book);
                 return resent;
+            }
+            if let Err(refusal) = book.site.writable() {
+                *state = Some(book);
+                return Err(refusal.into());
             }
             let recorded_at = clock::recorded_at((self.clock)(), book.site.recorded_at.as_deref());
             // From here on a failure may leave the book half changed: it is then read again next time.
@@ -139,7 +132,7 @@ impl Register {
                     let receipt = Receipt {
                         entries: batch.entries.iter().map(|entry| entry.n).collect(),
                         ids,
-                        head: super::head_of(&book.site),
+                        head: book.site.head_view(),
                         was_there: false,
                     };
                     book.people.extend(person.map(|person| person.id));
@@ -155,7 +148,13 @@ impl Register {
                 Ok(Appended::AlreadyThere { .. }) | Err(StoreError::StaleHead { .. }) => {
                     pending = batch.entries.iter().map(entry_again).collect::<Result<_, _>>()?;
                 }
-                Err(error) => return Err(error.into()),
+                Err(error) => {
+                    // No journal names a person who came with a refused entry.
+                    if let Some(new) = person.as_ref().filter(|person| person.is_new) {
+                        let _ = self.store.erase_person(new.id.into_bytes());
+                    }
+                    return Err(error.into());
+                }
             }
         }
         Err(StoreError::Busy { waited_ms: 0 }.into())
@@ -225,7 +224,7 @@ impl Register {
         Some(Ok(Receipt {
             entries: numbers,
             ids: bodies.iter().map(|body| body.id).collect(),
-            head: super::head_of(&book.site),
+            head: book.site.head_view(),
             was_there: true,
         }))
     }
@@ -243,7 +242,7 @@ impl Register {
         let mut ids = Vec::with_capacity(bodies.len());
         let mut changed = Changed::default();
         for body in bodies {
-            let (tag, id) = (body.act.kind(), body.id);
+            let (tag, id) = (tag_of(&body), body.id);
             let files = if matches!(body.act, Act::SurfaceRecorded(_)) {
                 attached.clone()
             } else {
@@ -268,7 +267,7 @@ impl Register {
             entries.push(EntryRow {
                 site: site.id.into_bytes(),
                 n: entry.n,
-                tag: tag.to_owned(),
+                tag,
                 entry_id: id.into_bytes(),
                 recorded_at: entry.recorded_at,
                 body: bytes,
@@ -294,6 +293,15 @@ impl Register {
         hashes.sort_unstable();
         hashes.dedup();
         Ok(hashes)
+    }
+}
+
+/// The tag of an entry: its kind, with the version of its body from 2 on, so that a newer body is not taken for one
+/// that is known.
+fn tag_of(body: &Body) -> String {
+    match body.v {
+        1 => body.act.kind().to_owned(),
+        v => format!("{}/{v}", body.act.kind()),
     }
 }
 

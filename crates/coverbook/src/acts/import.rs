@@ -214,19 +214,8 @@ impl Register {
 
     fn writable(&self, id: Uuid) -> Result<Arc<Site>, ActError> {
         let site = self.site(id)?;
-        match &site.read_only {
-            None => Ok(site),
-            Some(why) => {
-                let says = format!("the site is read-only and takes no entry: {why}");
-                Err(Refusal {
-                    code: "read-only",
-                    says,
-                    about: None,
-                    row: None,
-                }
-                .into())
-            }
-        }
+        site.writable()?;
+        Ok(site)
     }
 
     fn draft(

@@ -12,6 +12,7 @@ mod fold;
 mod import;
 mod near;
 mod people;
+mod rebuild;
 mod record;
 mod rows;
 mod rule_sets;
@@ -214,9 +215,4 @@ impl Register {
         book.read_on(self.store.as_ref())?;
         Ok(book)
     }
-}
-
-/// Returns a folded site's head.
-pub(crate) fn head_of(site: &Site) -> HeadView {
-    site.head_view()
 }

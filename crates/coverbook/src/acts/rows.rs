@@ -3,11 +3,16 @@
 use super::ActError;
 use ground::bow::K95_PLAN;
 use ground::tube::Section;
-use register::run_record::RunRecord;
+use register::run_record::{RECORD_VERSION, RunRecord};
 use store::{PlanBox, RunChange};
 
 /// Legs in one box.
 const LEGS_PER_BOX: usize = 16;
+
+/// How far beyond its recorded place a run is looked for when no uncertainty was stated for it. Metres.
+///
+/// The program's own figure: such a run is told as not placed within this distance of a dig.
+const UNPLACED_REACH_M: f64 = 30.0;
 
 /// Returns the row that a run's record implies.
 ///
@@ -42,7 +47,8 @@ pub(crate) fn boxes_of(record: &RunRecord) -> Result<Vec<PlanBox>, ActError> {
         .filter_map(|shot| shot.sigma_h_m)
         .fold(0.0, f64::max)
         * K95_PLAN;
-    let without_growth = stated + record.bow_m;
+    let nowhere_stated = record.shots.iter().any(|shot| shot.sigma_h_m.is_none());
+    let without_growth = stated + record.bow_m + if nowhere_stated { UNPLACED_REACH_M } else { 0.0 };
     let vertices = &laid.tube.vertices;
     let legs = vertices.len().saturating_sub(1);
     let boxes = (0..legs.div_ceil(LEGS_PER_BOX)).map(|chunk| {
@@ -72,9 +78,18 @@ pub(crate) fn boxes_of(record: &RunRecord) -> Result<Vec<PlanBox>, ActError> {
 /// # Errors
 /// A row that does not read: an answer without it could be short of a service.
 pub(crate) fn read_row(key: &str, bytes: &[u8]) -> Result<RunRecord, ActError> {
-    serde_json::from_slice(bytes).map_err(|e| {
+    let stale = |why: String| {
         ActError::Fault(format!(
-            "the cached row of run {key} does not read ({e}); run verify, then rebuild the rows from the journal"
+            "the cached row of run {key} {why}; make the rows again from the journal with verify --rebuild"
         ))
-    })
+    };
+    let record: RunRecord =
+        serde_json::from_slice(bytes).map_err(|e| stale(format!("does not read ({e})")))?;
+    if record.record_version != RECORD_VERSION {
+        return Err(stale(format!(
+            "is of version {}, and this program's is {RECORD_VERSION}",
+            record.record_version
+        )));
+    }
+    Ok(record)
 }

@@ -1,8 +1,10 @@
 //! What a site looks like: its state, its plan, its runs, its book.
 
 use super::people::Names;
-use super::{ActError, Register, fold, head_of};
+use super::{ActError, Register, fold};
+use register::body::{PointRow, RunLaid};
 use register::screens::entry_view;
+use register::site::{Frame, Point, Run};
 use register::view::{CoverAnswer, JournalView, RunCard, SiteMap, SiteView};
 use uuid::Uuid;
 
@@ -54,7 +56,7 @@ impl Register {
         }
         Ok(JournalView {
             format: "coverbook.journal/1".into(),
-            head: head_of(&site),
+            head: site.head_view(),
             entries,
         })
     }
@@ -93,7 +95,10 @@ impl Register {
         Ok((found.revision(), found.laid.clone()))
     }
 
-    /// Returns every measured point and every run, as recorded, in order of entry.
+    /// Returns every measured point and every run as digs use them, in order of entry.
+    ///
+    /// What was reckoned from readings or taken from a level book stands in place of what was written; a run that is
+    /// not simply in use says so in its note.
     pub(crate) fn points_and_runs(
         &self,
         id: Uuid,
@@ -101,7 +106,56 @@ impl Register {
         let site = self.site(id)?;
         let mut points: Vec<_> = site.points.values().collect();
         points.sort_by(|a, b| (a.entry, a.row.row, &a.row.point).cmp(&(b.entry, b.row.row, &b.row.point)));
-        let points = points.into_iter().map(|p| p.row.clone()).collect();
-        Ok((points, site.runs.values().map(|run| run.laid.clone()).collect()))
+        let frame = site.frame()?;
+        let points = points
+            .into_iter()
+            .map(|point| as_used(point, &frame))
+            .collect::<Result<_, _>>()?;
+        Ok((points, site.runs.values().map(as_standing).collect()))
     }
+}
+
+fn as_used(point: &Point, frame: &Frame) -> Result<PointRow, ActError> {
+    let mut row = point.row.clone();
+    let written = frame.local(&row.easting_m, &row.northing_m, &row.level_m);
+    let decimal = |value: f64, places: usize| {
+        let text = format!("{value:.places$}");
+        text.parse().map_err(|e| ActError::Fault(format!("{text}: {e}")))
+    };
+    let at = frame.grid(point.placed.at);
+    // Digit for digit where nothing was reckoned.
+    if (point.placed.at - written).norm() > 0.0 {
+        row.easting_m = decimal(at.x, 4)?;
+        row.northing_m = decimal(at.y, 4)?;
+        row.level_m = decimal(at.z, 4)?;
+    }
+    if row.measured.is_some() || point.placed.at.z != written.z {
+        let sigma = |metres: Option<f64>| metres.map(|m| decimal(m * 1000.0, 2)).transpose();
+        row.sigma_h_mm = sigma(point.placed.sigma_h_m)?;
+        row.sigma_v_mm = sigma(point.placed.sigma_v_m)?;
+    }
+    if !point.placed.doubts.is_empty() {
+        let doubts = point.placed.doubts.join("; ");
+        row.note = Some(
+            row.note
+                .map_or(doubts.clone(), |note| format!("{note}; {doubts}")),
+        );
+    }
+    Ok(row)
+}
+
+fn as_standing(run: &Run) -> RunLaid {
+    let mut laid = run.laid.clone();
+    let mut says: Vec<String> = laid.note.take().into_iter().collect();
+    if let Some((retired, n)) = &run.retired {
+        says.push(format!("{} by entry {n}: {}", retired.how, retired.reason));
+    }
+    says.extend(run.held.iter().filter_map(|held| {
+        held.record
+            .status_says
+            .as_ref()
+            .map(|s| format!("{}: {s}", held.record.key))
+    }));
+    laid.note = (!says.is_empty()).then(|| says.join("; "));
+    laid
 }

@@ -300,6 +300,9 @@ pub(crate) struct Verify {
     /// A head that somebody else holds, as printed on a sheet
     #[arg(long, value_name = "N:HEX")]
     pub(crate) head: Option<String>,
+    /// First make the cached rows of runs again from the journal
+    #[arg(long)]
+    pub(crate) rebuild: bool,
 }
 
 #[derive(Debug, Args)]

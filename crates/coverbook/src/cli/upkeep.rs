@@ -50,6 +50,16 @@ pub(crate) fn verify(cli: &Cli, args: &Verify, output: &Output) -> Outcome {
         ));
     }
     let mut views = Vec::new();
+    if args.rebuild {
+        let writer = match &args.pack {
+            Some(pack) => Register::new(Arc::new(SqliteStore::open(pack, Access::Append)?), system_clock()),
+            None => register_file::to_write(cli)?,
+        };
+        for site in &sites {
+            let runs = writer.rebuild(*site)?;
+            output.says(&format!("rows of {runs} runs made again from the journal"));
+        }
+    }
     for site in sites {
         let bar = output.progress("verifying", 0, false);
         views.push(register.verify(site, held, &mut |done, total| {

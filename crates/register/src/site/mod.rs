@@ -172,6 +172,20 @@ impl Site {
         Ok(Frame::of(opened))
     }
 
+    /// Refuses when the site takes no entries.
+    ///
+    /// # Errors
+    /// An entry could not be read, and skipping it could hide a service.
+    pub fn writable(&self) -> Result<(), Refusal> {
+        match &self.read_only {
+            None => Ok(()),
+            Some(why) => Err(Refusal::new(
+                "read-only",
+                format!("the site is read-only and takes no entry: {why}"),
+            )),
+        }
+    }
+
     /// Applies the next entry: the only way that state changes.
     ///
     /// # Errors
