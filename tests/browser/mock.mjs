@@ -5,6 +5,8 @@
 import { createServer } from "node:http";
 import { readFile } from "node:fs/promises";
 import { join, normalize } from "node:path";
+import { LEVELS, LEVELS_OPEN, solve } from "./mock-station.mjs";
+import { sight } from "./readings.mjs";
 
 const [folder, port = "4173", legs = "0"] = process.argv.slice(2);
 if (!folder) {
@@ -63,6 +65,8 @@ const searched = [
   { area: "west strip", ring: [[40, 24], [60, 24], [60, 38], [40, 38]].map(([x, y]) => [E0 + x, N0 + y]), services: ["water"], counts: false, says: "water, detector, something found is not recorded" },
 ];
 const control = [["K1", -4, -6], ["K2", 62, -5], ["K3", 61, 42], ["K4", -8, 40]].map(([point, x, y]) => ({ point, at: [E0 + x, N0 + y, 12.4] }));
+const stations = [];
+const DOUBTS = { "C-north": ["station ST0 failed its check at 16:20; shot since the last check that passed"] };
 const SURFACE = "yard, finished built, 2026-03-09";
 
 const site = { id: "0193f0aa-1111-7000-8000-00000000c0de", name: "Harbour Row, Skarholm" };
@@ -76,6 +80,11 @@ const grow = (kind, says, body = {}, by = "T. Vik") => {
   entries.unshift({ n, id: `0193f0aa-0000-7000-8000-${String(n).padStart(12, "0")}`, kind, recorded_at: "2026-03-10T09:12:44.120Z", observed_at: "2026-03-10T09:10:00Z", by, device: "page", says, head: hex(n), withdrawn: null, body: { kind, v: 1, ...body } });
   for (const tell of listeners) tell();
 };
+{
+  const at = [E0 + 20, N0 + 2, 12.9];
+  const sights = control.map((c, i) => ({ target: c.point, sighted_as: i === 3 ? "check" : "control", target_height_m: "1.500", prism_mm: "0", ...(({ direction, zenith, slope }) => ({ direction: String(direction), zenith: String(zenith), slope_m: String(slope + (i === 3 ? 0.031 : 0)) }))(sight(at, 30, c.at, 1.5)) }));
+  stations.push({ ...solve({ station: "ST0", angles: "degrees", sights, unchecked_reason: "the gate post was knocked after the pour" }, control, 8), suspect: ["C3", "C4"] });
+}
 for (let i = 1; i <= 23; i += 1) {
   const kind = i === 1 ? "SiteOpened" : i < 4 ? "ControlRecorded" : i % 3 === 0 ? "RunLaid" : "PointsRecorded";
   entries.unshift({ n: i, id: `0193f0aa-0000-7000-8000-${String(i).padStart(12, "0")}`, kind, recorded_at: `2026-03-0${1 + (i % 8)}T08:1${i % 10}:00.000Z`, observed_at: "2026-03-02T08:10:00Z", by: i % 2 ? "T. Vik" : "A. Moen", device: "page", says: kind === "SiteOpened" ? "Harbour Row, Skarholm opened" : kind === "RunLaid" ? `run ${runs[i % runs.length].run} laid through 4 points` : `${8 + i} points recorded from shots.csv`, head: hex(i), withdrawn: i === 7 ? "entry 9: pole height was 2.000, booked 1.300" : null, body: { kind, v: 1, points: runs[i % 8].line.map((p, k) => ({ point: `${runs[i % 8].service[0].toUpperCase()}${i}${k}`, easting_m: p[0].toFixed(3), northing_m: p[1].toFixed(3), level_m: p[2].toFixed(3), touched: "outside-top" })) } });
@@ -89,12 +98,12 @@ const CAUTIONS = [
   "Detect on site, then expose by hand or vacuum and see the service before any machine works in the zone.",
   "Treat every service as live, pressurised and in use: abandoned, empty and unknown ones too.",
 ];
-const siteView = () => ({ format: "coverbook.site/1", id: site.id, name: site.name, head: head(), grid: { epsg: 25832, name: "ETRS89 / UTM zone 32N", distances: "grid", level_datum: "Skarholm harbour datum", bench_mark: "BM 4, quay bolt, 11.982" }, origin: [E0, N0], contact: "harbour office", rules, read_only: null, surfaces: surfaces(), counts: { points: 148, runs: runs.length, legs: runs.reduce((s, r) => s + r.line.length - 1, 0), expected: 9, searched: searched.length, control: control.length, stations: 0 }, cautions: [] });
+const siteView = () => ({ format: "coverbook.site/1", id: site.id, name: site.name, head: head(), grid: { epsg: 25832, name: "ETRS89 / UTM zone 32N", distances: "grid", level_datum: "Skarholm harbour datum", bench_mark: "BM 4, quay bolt, 11.982" }, origin: [E0, N0], contact: "harbour office", rules, read_only: null, surfaces: surfaces(), counts: { points: 148, runs: runs.length, legs: runs.reduce((s, r) => s + r.line.length - 1, 0), expected: 9, searched: searched.length, control: control.length, stations: stations.length }, cautions: [] });
 const mapView = () => {
   const all = runs.flatMap((r) => r.line);
   const lo = (k) => Math.min(...all.map((p) => p[k])) - 4;
   const hi = (k) => Math.max(...all.map((p) => p[k])) + 4;
-  return { format: "coverbook.map/1", head: head(), min: [lo(0), lo(1)], max: [hi(0), hi(1)], runs: runs.map((r) => ({ run: r.run, service: r.service, line: r.line, width_m: r.size, u95_h_m: r.u === null ? [] : r.line.map(() => r.u), known: r.known, status: r.status, ends: r.ends })), searched, control, surfaces: [{ name: "yard", ring: [[-12, -10], [70, -10], [70, 46], [-12, 46]].map(([x, y]) => [E0 + x, N0 + y]) }] };
+  return { format: "coverbook.map/1", head: head(), min: [lo(0), lo(1)], max: [hi(0), hi(1)], runs: runs.map((r) => ({ run: r.run, service: r.service, line: r.line, width_m: r.size, u95_h_m: r.u === null ? [] : r.line.map(() => r.u), known: r.known, status: r.status, doubts: DOUBTS[r.run] ?? [], ends: r.ends })), searched, control, surfaces: [{ name: "yard", ring: [[-12, -10], [70, -10], [70, 46], [-12, 46]].map(([x, y]) => [E0 + x, N0 + y]) }] };
 };
 const chainages = (l) => l.reduce((list, p, i) => { list.push(i === 0 ? 0 : r3(list[i - 1] + Math.hypot(p[0] - l[i - 1][0], p[1] - l[i - 1][1]))); return list; }, []);
 const legsOf = (r) => {
@@ -109,7 +118,7 @@ const legsOf = (r) => {
 };
 const card = (r) => {
   const c = chainages(r.line);
-  return { format: "coverbook.run/1", run: r.run, service: r.service, letters: serviceOf(r.service).letters, section: `${r.size * 1000} mm outside, PVC`, outside_m: r.size, section_assumed: r.size === 0.1, status: r.status, known: r.known, ends: r.ends, owner: null, note: null, below: SURFACE, vertices: r.line.map((p, i) => { const g = ground(p[0], p[1]); return { point: `${r.run.slice(0, 1)}${i + 1}`, measured: [p[0].toFixed(3), p[1].toFixed(3), p[2].toFixed(3)], touched: "outside-top", chainage_m: c[i], axis: [p[0], p[1], r3(p[2] - r.size / 2)], top_level_m: p[2], invert_level_m: r.size > 0.12 ? r3(p[2] - r.size + 0.004) : null, u95_h_m: r.u, u95_v_m: r.u, u95_assumed: r.known === "drawn", known: r.known, surface_level_m: g, cover_m: r3(g - p[2]), cover_u95_m: r.u === null ? null : r3(Math.hypot(r.u, 0.014)), depth_to_invert_m: r.size > 0.12 ? r3(g - p[2] + r.size) : null, observed_at: "2026-03-02T10:04:00Z", by: "T. Vik", entry: 11, why: r.size > 0.12 ? {} : { invert_level_m: "the wall is not known" } }; }), legs: legsOf(r), length_m: c.at(-1), findings: r.known === "assumed" ? ["backfilled before measuring: the line is assumed"] : [], entries: [11, 9], why: {} };
+  return { format: "coverbook.run/1", run: r.run, service: r.service, letters: serviceOf(r.service).letters, section: `${r.size * 1000} mm outside, PVC`, outside_m: r.size, section_assumed: r.size === 0.1, status: r.status, known: r.known, ends: r.ends, owner: null, note: null, below: SURFACE, vertices: r.line.map((p, i) => { const g = ground(p[0], p[1]); return { point: `${r.run.slice(0, 1)}${i + 1}`, measured: [p[0].toFixed(3), p[1].toFixed(3), p[2].toFixed(3)], touched: "outside-top", chainage_m: c[i], axis: [p[0], p[1], r3(p[2] - r.size / 2)], top_level_m: p[2], invert_level_m: r.size > 0.12 ? r3(p[2] - r.size + 0.004) : null, u95_h_m: r.u, u95_v_m: r.u, u95_assumed: r.known === "drawn", doubts: i > 1 ? DOUBTS[r.run] ?? [] : [], known: r.known, surface_level_m: g, cover_m: r3(g - p[2]), cover_u95_m: r.u === null ? null : r3(Math.hypot(r.u, 0.014)), depth_to_invert_m: r.size > 0.12 ? r3(g - p[2] + r.size) : null, observed_at: "2026-03-02T10:04:00Z", by: "T. Vik", entry: 11, why: r.size > 0.12 ? {} : { invert_level_m: "the wall is not known" } }; }), legs: legsOf(r), length_m: c.at(-1), findings: r.known === "assumed" ? ["backfilled before measuring: the line is assumed"] : [], entries: [11, 9], why: {} };
 };
 const coverView = () => {
   const list = runs.slice(0, 8).map((r) => {
@@ -254,6 +263,8 @@ createServer(async (request, response) => {
     const found = runs.find((r) => r.run === path[4]);
     return found ? json(card(found)) : refuse(404, "no-such-run", `no run ${path[4]}`);
   }
+  if (what === "stations" && request.method === "GET") return json(stations);
+  if (what === "levels") return json([LEVELS, LEVELS_OPEN]);
   if (what === "export") return json({ type: "FeatureCollection", features: [] });
   const text = await body(request);
   if (what === "dig") {
@@ -267,6 +278,7 @@ createServer(async (request, response) => {
   }
   if (what === "import") {
     const view = importView(url, text);
+    if (view.kind === "levels") Object.assign(view, { accepted: true, findings: [], order_needed: false, says: `${view.rows} rows would be recorded`, levels: { ...LEVELS, book: url.searchParams.get("book"), entry: null } });
     if (url.searchParams.get("dry_run")) return json(view);
     if (!view.accepted) return refuse(422, "refused", view.says, { file: view.file, row: 2, column: "level" });
     for (const r of view.runs) runs.push({ run: r.run, service: "water", line: r.line, size: 0.1, u: 0.02, known: "seen", ends: ["capped", "capped"], status: "in-use" });
@@ -274,6 +286,17 @@ createServer(async (request, response) => {
     return json({ ...view, says: `${view.points.length} points recorded, ${view.runs.length} runs laid`, import_id: site.id, entries: 2 });
   }
   const asked = JSON.parse(text);
+  if (what === "stations") {
+    const view = solve(asked, control, path[4] === "try" ? null : n + 1);
+    if (typeof view === "string") return refuse(422, "station", view);
+    if (path[4] === "try") return json(view);
+    if (view.check !== "passed" && !asked.unchecked_reason) return refuse(422, "station-unchecked", "no check was passed; mend it, or say why it is used all the same");
+    const before = stations.findIndex((s) => s.station === view.station);
+    if (before >= 0) stations.splice(before, 1);
+    stations.push(view);
+    grow("StationSet", `station ${view.station} set`, {}, asked.by);
+    return json(view);
+  }
   if (what === "runs") {
     if (runs.some((r) => r.run === asked.run)) return refuse(409, "name-taken", `run ${asked.run} is already laid; give another name or amend it`);
     const rows = new Map(entries.flatMap((e) => (e.body.points ?? []).map((p) => [p.point, p])));

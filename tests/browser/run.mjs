@@ -7,6 +7,7 @@
 import assert from "node:assert/strict";
 import { mkdir } from "node:fs/promises";
 import { join } from "node:path";
+import { dms, sight } from "./readings.mjs";
 import { audit, faintFigures, launch, tooSmall, watchedPage } from "./browser.mjs";
 
 const [base, shots] = process.argv.slice(2);
@@ -305,9 +306,174 @@ await check("an address that leads nowhere says so", async () => {
   await page.getByRole("heading", { name: "This site cannot be opened" }).waitFor();
 });
 
+// The set-up screen, with readings worked out here from the site's own control.
+const paths = await ask("/api/openapi.json").then((doc) => Object.keys(doc.paths)).catch(() => ["stations/try"]);
+const hasStations = paths.some((p) => p.endsWith("stations/try"));
+const centre = [0, 1].map((k) => map.control.reduce((sum, c) => sum + c.at[k], 0) / Math.max(map.control.length, 1));
+const axis = [centre[0] + 3.217, centre[1] - 2.134, (map.control[0]?.at[2] ?? 0) + 1.2];
+const orientation = 37.25;
+const targetHeight = 1.5;
+const four = map.control.slice(0, 4);
+const readingsOf = (c, scale, longer = 0) => {
+  const s = sight(axis, orientation, c.at, targetHeight, scale);
+  return { direction: dms(s.direction), zenith: dms(s.zenith), slope: (s.slope + longer).toFixed(4) };
+};
+const bodyOf = (station, scale, longer = 0) => ({
+  station, angles: "dms", instrument_height_m: "0",
+  instrument: { distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "2" },
+  sights: four.map((c, i) => {
+    const { slope, ...angles } = readingsOf(c, scale, i === 1 ? longer : 0);
+    return { target: c.point, sighted_as: i === 3 ? "check" : "control", ...angles, slope_m: slope, target_height_m: String(targetHeight), prism_mm: "0" };
+  }),
+});
+const tryBody = (body) => ask(`/api/sites/${site.id}/stations/try`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body) });
+/** Types a whole set-up into the screen, by its labels. */
+const typeSetUp = async (p, station, scale, longer = 0) => {
+  await p.getByLabel("Name of the station").fill(station);
+  await p.getByLabel("no, anywhere").check();
+  for (const c of four) {
+    const box = p.locator(".known-point", { hasText: c.point }).locator("input");
+    if (!await box.isChecked()) await box.check();
+  }
+  await p.getByLabel("degrees, minutes, seconds").check();
+  for (const [i, c] of four.entries()) {
+    const target = p.locator(`.target[data-target="${c.point}"]`);
+    const r = readingsOf(c, scale, i === 1 ? longer : 0);
+    await target.getByLabel("Direction").fill(r.direction);
+    await target.getByLabel("Zenith angle").fill(r.zenith);
+    await target.getByLabel("Slope distance").fill(r.slope);
+    await target.getByLabel("Target height").fill(String(targetHeight));
+    await target.getByLabel("Prism constant").fill("0");
+  }
+  await p.getByRole("button", { name: "Take common figures" }).click();
+};
+const setUpAfresh = async (p) => {
+  await open(p, "/record");
+  await p.evaluate(() => sessionStorage.clear());
+  await open(p, "/record/station");
+};
+let scale = 1;
+if (!hasStations) console.log("--    this server sets no stations: the set-up screen is not tried");
+if (hasStations) {
+  scale = (await tryBody(bodyOf("scale", 1))).grid_scale;
+
+  await check("nothing is chosen beforehand on the set-up screen, and what is missing is asked for beside its field", async () => {
+    await setUpAfresh(page);
+    assert.equal(await page.locator(".set-up input:checked").count(), 0, "something is chosen beforehand");
+    assert.deepEqual(await page.locator(".set-up .field input").evaluateAll((list) => list.map((n) => n.value).filter((v) => v !== "")), []);
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator(".field-wrong", { hasText: "name the station" }).waitFor();
+    await page.getByLabel("Name of the station").fill("X");
+    await page.getByLabel("no, anywhere").check();
+    for (const c of four) await page.locator(".known-point", { hasText: c.point }).locator("input").check();
+    assert.match(await page.locator(".chosen").textContent(), /3 to find the station, 1 kept as check/);
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator(".field-wrong", { hasText: "say how the angles are written" }).waitFor();
+  });
+
+  await check("typed readings are said back in words, and a wrong unit shows at once", async () => {
+    await setUpAfresh(page);
+    const c = four[0];
+    await page.locator(".known-point", { hasText: c.point }).locator("input").check();
+    const target = page.locator(`.target[data-target="${c.point}"]`);
+    await target.getByLabel("Direction").fill("123.75");
+    await page.getByLabel("decimal degrees").check();
+    await target.locator(".read-back", { hasText: "123\u00b0\u00a045\u2032\u00a000.0\u2033" }).waitFor();
+    await page.getByLabel("packed d.mmss").check();
+    await target.locator(".read-back", { hasText: "minutes of 60 or more" }).waitFor();
+  });
+
+  await check("a set-up is worked out without recording, drawn with its sights, and found where it was put", async () => {
+    const before = await head();
+    await setUpAfresh(page);
+    await typeSetUp(page, `ST-${stamp}`, scale);
+    await page.locator(".caution", { hasText: "assumed" }).first().waitFor();
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator('[data-role="station-says"]').waitFor();
+    const view = await tryBody(bodyOf(`ST-${stamp}`, scale));
+    assert.equal(await page.locator('[data-role="station-says"]').textContent(), view.says);
+    // The page shows what the server found; the server must find what the readings were worked out from.
+    const off = Math.hypot(view.at[0] - axis[0], view.at[1] - axis[1]);
+    assert.ok(off < 0.002 && Math.abs(view.level_m - axis[2]) < 0.002, `found ${off} m away, level ${view.level_m} for ${axis[2]}`);
+    assert.equal(view.check, "passed", view.says);
+    assert.equal(await head(), before, "trying was written in the book");
+    await page.locator('[data-role="figures"] > summary').click();
+    assert.equal(await page.locator('[data-role="figures"] table').first().locator("tbody tr").count(), view.readings.length);
+    assert.equal(await page.getByLabel("Why it is used without").count(), 0);
+    await page.getByLabel("Target height").first().fill("1.6");
+    assert.equal(await page.locator('[data-act="record-station"]').count(), 0, "a changed reading left the old answer standing");
+  });
+
+  await check("a distance 98 mm too long is named, and is not recorded without a reason", async () => {
+    const before = await head();
+    await setUpAfresh(page);
+    await typeSetUp(page, `SB-${stamp}`, scale, 0.098);
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator(".station-answer .causes li, .station-answer .findings li").first().waitFor();
+    const text = await page.locator(".station-answer").innerText();
+    assert.ok(text.includes("do not agree") && text.includes(four[1].point), text);
+    await page.locator(".record-station").getByLabel("Your name", { exact: false }).fill("Page test");
+    if (await page.getByLabel("Why it is used without").count() > 0) {
+      await page.locator('[data-act="record-station"]').click();
+      await page.locator(".record-station .field-wrong", { hasText: /check/ }).waitFor();
+    }
+    assert.equal(await head(), before, "a station without a passed check was recorded without a reason");
+  });
+
+  await check("a station with a passed check is recorded, and stands on the plan of a second browser", async () => {
+    await open(watcher.page, "/record");
+    await setUpAfresh(page);
+    await typeSetUp(page, `ST-${stamp}`, scale);
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator(".record-station").getByLabel("Your name", { exact: false }).fill("Page test");
+    await page.locator('[data-act="record-station"]').click();
+    await page.locator('.outcome[data-state="sent"]', { hasText: `ST-${stamp}` }).waitFor();
+    const stations = await ask(`/api/sites/${site.id}/stations`);
+    assert.ok(stations.some((s) => s.station === `ST-${stamp}`));
+    await watcher.page.locator(`.plan[data-stations="${stations.length}"]`).waitFor({ timeout: 5000 });
+    await open(page, `/record/stations/${encodeURIComponent(`ST-${stamp}`)}`);
+    await page.locator('details[open] [data-role="station-says"]').waitFor();
+  });
+
+  await check("the set-up screen is filled in by the keyboard alone", async () => {
+    await setUpAfresh(page);
+    const focus = (test, what) => page.evaluate(test, what);
+    const tabTo = async (test, what) => {
+      for (let i = 0; i < 120; i += 1) {
+        await page.keyboard.press("Tab");
+        if (await focus(test, what)) return;
+      }
+      throw new Error(`tab never reached ${what}`);
+    };
+    const onText = (what) => (document.activeElement?.closest("label")?.textContent ?? document.querySelector(`label[for="${document.activeElement?.id}"]`)?.textContent ?? document.activeElement?.textContent ?? "").startsWith(what);
+    await tabTo(onText, "Name of the station");
+    await page.keyboard.type("KB");
+    await tabTo(onText, "no, anywhere");
+    await page.keyboard.press("Space");
+    for (const c of four) {
+      await tabTo(onText, c.point);
+      await page.keyboard.press("Space");
+    }
+    await tabTo(onText, "degrees, minutes, seconds");
+    await page.keyboard.press("Space");
+    for (const c of four) {
+      const r = readingsOf(c, scale);
+      for (const [label, value] of [["Direction", r.direction], ["Zenith", r.zenith], ["Slope", r.slope], ["Target height", String(targetHeight)], ["Prism", "0"]]) {
+        await tabTo(onText, label);
+        await page.keyboard.type(value);
+      }
+    }
+    await tabTo(onText, "Take common figures");
+    await page.keyboard.press("Enter");
+    await tabTo(onText, "Work it out");
+    await page.keyboard.press("Enter");
+    await page.locator('[data-role="station-says"]').waitFor();
+  });
+}
+
 // Every screen, at three sizes, light and dark: pictures, accessibility, sizes, contrast, words.
 const sizes = { phone: [360, 740], tablet: [820, 1180], desktop: [1440, 900], zoomed: [320, 480] };
-const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/cover", `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
+const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", "/record/import/observations"] : []), "/cover", `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
 if (shots) await mkdir(shots, { recursive: true });
 for (const [size, [width, height]] of Object.entries(sizes)) {
   for (const colorScheme of ["light", "dark"]) {
@@ -318,6 +484,14 @@ for (const [size, [width, height]] of Object.entries(sizes)) {
       for (const screen of screens) {
         const name = screen === "answer" ? "answer" : screen.startsWith("/run/") ? "run" : screen.replaceAll("/", "-").replace(/^-/, "") || "first";
         if (screen === "answer") await askDig(p);
+        else if (screen === "station") {
+          await setUpAfresh(p);
+          await typeSetUp(p, "ST1", scale);
+          await p.locator(".target").first().scrollIntoViewIfNeeded();
+        } else if (screen === "station-answer") {
+          await p.getByRole("button", { name: "Work it out" }).click();
+          await p.locator('[data-role="station-says"]').waitFor();
+        }
         else await open(p, screen);
         await p.waitForTimeout(350);
         if (shots) await p.screenshot({ path: join(shots, `${name}-${size}-${colorScheme}.png`) });

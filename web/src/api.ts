@@ -2,8 +2,8 @@
 // (the connection broke, so nobody can say whether it arrived).
 
 import type {
-  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, RuleSetView, RunCard, ServiceView,
-  SiteMap, SiteSummary, SiteView, VerifyView,
+  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, PreviewMore, RuleSetView, RunCard,
+  ServiceView, SiteMap, SiteSummary, SiteView, StationView, VerifyView,
 } from "./wire";
 
 /** The server said no: nothing was changed. */
@@ -131,6 +131,11 @@ export const api = {
   surface: (site: string, body: unknown) => post<SiteView>(`${at(site)}/surfaces`, body),
   searched: (site: string, body: unknown) => post<SiteView>(`${at(site)}/searched`, body),
   adoptRules: (site: string, body: unknown) => post<SiteView>(`${at(site)}/rules`, body),
+  stations: (site: string) => get<StationView[]>(`${at(site)}/stations`),
+  levels: (site: string) => get<LevelsView[]>(`${at(site)}/levels`),
+  tryStation: (site: string, body: unknown) => post<StationView>(`${at(site)}/stations/try`, body),
+  setStation: (site: string, body: unknown) => post<StationView>(`${at(site)}/stations`, body),
+  tieGrid: (site: string, body: unknown) => post<SiteView>(`${at(site)}/grid-tie`, body),
   withdraw: (site: string, body: unknown) => post<SiteView>(`${at(site)}/withdraw`, body),
   note: (site: string, body: unknown) => post<SiteView>(`${at(site)}/notes`, body),
   exportUrl: (site: string, to: string) => `${at(site)}/export?to=${to}`,
@@ -147,7 +152,7 @@ export const api = {
 
   /** Sends a file; `fetch` cannot tell how much of a body has gone, so this is an XMLHttpRequest. */
   importFile(site: string, what: ImportAsk, body: Blob, progress: (p: Progress) => void, signal: AbortSignal) {
-    return new Promise<ImportPreview>((resolve, reject) => {
+    return new Promise<ImportPreview & PreviewMore>((resolve, reject) => {
       const request = new XMLHttpRequest();
       const extra = query({ as: what.as, file: what.file, dry_run: what.dryRun ? 1 : undefined, ...what.options });
       request.open("POST", `${at(site)}/import${extra}`);
@@ -158,7 +163,7 @@ export const api = {
       request.addEventListener("load", () => {
         if (request.status >= 200 && request.status < 300) {
           try {
-            resolve(JSON.parse(request.responseText) as ImportPreview);
+            resolve(JSON.parse(request.responseText) as ImportPreview & PreviewMore);
           } catch {
             reject(new NoAnswer("the server's answer could not be read"));
           }

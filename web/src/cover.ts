@@ -7,6 +7,7 @@ import { append, button, el, put } from "./dom";
 import { count, coverText, deepText, headShort, levelText, plusMinus, slugWords } from "./format";
 import { standStaff } from "./probe";
 import { service } from "./services";
+import { doubtWord } from "./station-answer";
 import { namedSurface, surfaceField, surfaceOpen, surfaceOptions, surfaceQuestion } from "./surface-choice";
 import type { CheckVerdict, CoverAnswer, CoverLeg, CoverRun, FallView, InvertRow } from "./wire";
 
@@ -53,6 +54,7 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
   return el("div", {},
     el("p.says", { "data-role": "says" }, answer.says),
     el("div.summary", {}, tally(s.short, "short"), tally(s.missing, "missing"), tally(s.not_proved, "not proved"), tally(s.met, "met")),
+    suspects(context),
     answer.below === null ? el("p.caution", {}, `No cover can be given: ${answer.why["below"] ?? "no surface is recorded"}. `, el("a", { href: context.href("record/surface") }, "Record a surface"), ".")
       : el("p.quiet", {}, `Cover below ${answer.below}.`),
     answer.rules === null ? el("p.caution", {}, "No rule set is adopted, so no cover is proved. ", el("a", { href: context.href("record/rules") }, "Adopt one"), ".")
@@ -69,6 +71,19 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
     answer.inverts.length > 0 && el("section", {}, el("h2", {}, "Invert schedule"), inverts(answer.inverts)),
     cautions(answer.cautions),
     el("p.quiet", {}, `From the book at ${headShort(answer.head)}.`));
+}
+
+const inDoubt = (context: Context, run: string): boolean => (context.site.map?.runs.find((r) => r.run === run)?.doubts ?? []).length > 0;
+
+/** Stations whose check failed or was not made, and what hangs on them: said before any figure. */
+function suspects(context: Context): HTMLElement | null {
+  const bad = context.site.stations.filter((s) => s.check !== "passed" || s.suspect.length > 0);
+  if (bad.length === 0) return null;
+  return el("section.in-doubt", { "data-role": "suspects" }, el("h2", {}, doubtWord("In doubt")), el("ul.plain", {}, bad.map((s) => el("li", {},
+    el("a", { href: context.href(`record/stations/${encodeURIComponent(s.station)}`) }, s.station),
+    `: ${s.check === "failed" ? "its check failed" : s.check === "not-done" ? "nobody checked it" : "an earlier check failed"}. `,
+    s.suspect.length > 0 ? `Suspect: ${s.suspect.join(", ")}.` : "",
+    s.unchecked_reason === null ? "" : ` Reason given: ${s.unchecked_reason}.`))));
 }
 
 const gapList = (gaps: CoverAnswer["gaps"]): HTMLElement => el("ul.plain.findings", {},
@@ -95,7 +110,7 @@ function runList(context: Context, answer: CoverAnswer): HTMLElement {
 function runBlock(context: Context, run: CoverRun): HTMLElement {
   const inside = el("div.inside");
   const block = el("details.run-block", { "data-run": run.run },
-    el("summary", {}, el("span.tag", {}, run.letters), el("span.name", {}, run.run), word(run.verdict),
+    el("summary", {}, el("span.tag", {}, run.letters), el("span.name", {}, run.run), el("span.row-marks", {}, inDoubt(context, run.run) && doubtWord(), word(run.verdict)),
       el("span.row-small", {}, run.says)),
     inside);
   // The table is made when it is opened.

@@ -12,6 +12,7 @@ import {
 import { longestSide, onAxis } from "./project";
 import { drawSection, type SectionLine } from "./section";
 import { service } from "./services";
+import { doubtWord } from "./station-answer";
 import { drawStaff, type StaffMark } from "./staff";
 import type { DigAnswer, DigQuestion, DigRun, DigVerdict } from "./wire";
 
@@ -66,7 +67,7 @@ export function showAnswer(context: Context, question: DigQuestion, answer: DigA
     drawStaff({
       surface: answer.dig.surface_levels_m && { ...answer.dig.surface_levels_m, text: answer.dig.surface ?? "" },
       floor: answer.dig.floor_levels_m && { ...answer.dig.floor_levels_m, text: levelText(answer.dig.floor_levels_m.min) },
-      marks: met.map((m) => mark(m, answer)),
+      marks: met.map((m) => mark(m, answer, (context.site.map?.runs.find((r) => r.run === m.run.run)?.doubts ?? []).length > 0)),
     }, Math.max(300, Math.min(innerHeight * 0.56, 560)), light),
     floorWords(answer, met),
     rest.length > 0 && farther(rest),
@@ -150,7 +151,7 @@ function whyDepth(run: DigRun | undefined, answer: DigAnswer): string {
   return answer.dig.why["surface_u95_m"] ?? "the uncertainty of the surface is not stated";
 }
 
-function mark(m: Numbered, answer: DigAnswer): StaffMark {
+function mark(m: Numbered, answer: DigAnswer, doubt: boolean): StaffMark {
   const { run } = m;
   const cover = run.cover_m;
   const from = metFromDepth(cover.min, run.u95_v_m, answer.dig.surface_u95_m);
@@ -160,6 +161,7 @@ function mark(m: Numbered, answer: DigAnswer): StaffMark {
       el("span.tag", {}, m.tag),
       el("span.row-name", {}, run.run),
       run.verdict && el("span.verdict", { "data-verdict": run.verdict }, VERDICT_WORDS[run.verdict]),
+      doubt && run.site === answer.site && doubtWord(),
       run.status !== "in-use" && el("span.verdict", { "data-verdict": "near" }, run.status === "abandoned" ? "abandoned: treat as live" : slugWords(run.status))),
     el("span.row-figures", {},
       el("span.deep", {}, cover.min === null ? "depth not known" : figure(depthText(cover.min)[0], `m ${depthText(cover.min)[1]}`)),

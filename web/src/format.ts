@@ -95,3 +95,12 @@ export function decimal(text: string): number | null {
   const value = Number(trimmed);
   return Number.isFinite(value) ? value : null;
 }
+
+/** Metres that came rounded to the millimetre, as millimetres with a unit. */
+export const mmWords = (metres: number): string => `${Math.round(Math.abs(metres) * 1000)}\u00a0mm`;
+
+/** The same with its sign, without a unit. */
+export function signedMm(metres: number): string {
+  const mm = Math.round(metres * 1000) + 0;
+  return mm > 0 ? `+${mm}` : mm < 0 ? `\u2212${-mm}` : "0";
+}

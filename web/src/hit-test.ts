@@ -1,7 +1,7 @@
 // What a touch on the plan means.
 
 import { nearestOnLine, type OnLine, type Place } from "./project";
-import type { MapArea, MapRun } from "./wire";
+import type { MapArea, MapRun, StationView } from "./wire";
 
 export interface Hit {
   run: MapRun;
@@ -61,3 +61,8 @@ export function inRing(ring: readonly (readonly [number, number])[], place: Plac
 
 /** The searched areas at a place. */
 export const areasAt = (areas: readonly MapArea[], place: Place): MapArea[] => areas.filter((a) => inRing(a.ring, place));
+
+/** The station at a place, nearest first. */
+export const stationAt = (stations: readonly StationView[], place: Place, reach: number): StationView | undefined =>
+  [...stations].map((s) => ({ s, off: Math.hypot(s.at[0] - place.easting, s.at[1] - place.northing) }))
+    .filter((c) => c.off <= reach).sort((a, b) => a.off - b.off)[0]?.s;

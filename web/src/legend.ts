@@ -3,7 +3,7 @@
 import type { Context } from "./context";
 import { append, el } from "./dom";
 import { allServices, MM, serviceInk } from "./services";
-import { lineSample } from "./symbols";
+import { controlMark, doubtSign, lineSample, stationMark } from "./symbols";
 
 /** Opens the legend. */
 export function legend(context: Context): void {
@@ -12,6 +12,10 @@ export function legend(context: Context): void {
     el("h2", {}, "Ground"),
     el("div.legend-row", {}, el("span.swatch.hatched"), el("span", {}, el("strong", {}, "Hatched: not recorded here. "), "Nobody searched, or nobody wrote it down. It says nothing about what lies there.")),
     el("div.legend-row", {}, el("span.swatch"), el("span", {}, el("strong", {}, "Plain inside a line: searched. "), "For the services, to the depth and on the day that the search states, and no more.")),
+    el("h2", {}, "Control and stations"),
+    el("div.legend-row", {}, controlMark(true), el("span", {}, el("strong", {}, "Triangle: a known point. "), "In a set-up, filled where it finds the station, empty where it checks it.")),
+    el("div.legend-row", {}, stationMark(), el("span", {}, el("strong", {}, "Tripod: a station. "), "Where the instrument stood. Its ellipse holds it 95 times in 100; it is drawn larger by the factor written beside it.")),
+    el("div.legend-row", {}, doubtSign(), el("span", {}, el("strong", {}, "Lozenge: in doubt. "), "Its station was not checked or failed its check, or levels disagree. The card says which.")),
     el("h2", {}, "Services"),
     el("p", {}, "Letters first, line pattern second, colour third."),
     allServices().map((s) => el("div.legend-row", {}, lineSample(s.letters, s.dash_mm.map((mm) => mm * MM), serviceInk(s.slug), true), el("span", {}, el("strong", {}, s.letters), `  ${s.name}`))),

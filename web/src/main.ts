@@ -156,7 +156,7 @@ function enter(d: Desk, open: OpenSite, door: string, rest: string[]): void {
   paintHead();
   leaving.push(open.onChange(paintHead));
   const paintMap = (): void => {
-    if (open.map) d.plan.setMap(open.map);
+    if (open.map) d.plan.setMap(open.map, open.stations);
   };
   paintMap();
   leaving.push(open.onChange((what) => {

@@ -1,15 +1,14 @@
 // Draws the plan on a canvas: unsearched ground hatched, searched areas outlined, runs told apart by letters and
 // line pattern first and colour second, uncertainty at true scale. Only what is in view is drawn.
 
+import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene } from "./plan-scene";
+import { drawCircles, drawDoubts, drawStations, drawTrial } from "./plan-station";
 import { lengthWords } from "./format";
 import { roundStep } from "./project";
 import { MM, service, serviceInk } from "./services";
 import type { Inks } from "./theme";
 import type { MapRun, Pair } from "./wire";
-
-type Pen = CanvasRenderingContext2D;
-const FACE = '"Noto Sans Variable", "Noto Sans", sans-serif';
 
 /** Draws everything in view. Gives the number of vertices that were in view, which says how heavy it was. */
 export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number {
@@ -24,10 +23,14 @@ export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number 
   drawRuns(pen, shown, look, scene, ink);
   drawEnds(pen, shown, look, ink);
   drawControl(pen, scene, look, ink);
+  drawStations(pen, scene, look, ink);
   drawLetters(pen, shown, look, scene, ink);
+  drawDoubts(pen, shown, look, ink);
+  drawCircles(pen, scene, look, ink);
   drawPreview(pen, scene, look, ink);
   drawPoints(pen, scene, look, ink);
   drawSketch(pen, scene, look, ink);
+  drawTrial(pen, scene, look, ink);
   drawNumbers(pen, scene, look, ink);
   drawMark(pen, scene, look, ink);
   drawScale(pen, look, ink);
@@ -49,9 +52,6 @@ export function drawMoved(pen: Pen, still: HTMLCanvasElement, then: Look, look: 
   pen.fillRect(x, y, then.width * scale, then.height * scale);
   pen.drawImage(still, x, y, then.width * scale, then.height * scale);
 }
-
-const px = (look: Look, e: number): number => (e - look.easting) / look.resolution + look.width / 2;
-const py = (look: Look, n: number): number => (look.northing - n) / look.resolution + look.height / 2;
 
 function ringPath(pen: Pen, look: Look, ring: readonly (readonly number[])[]): void {
   for (const [i, at] of ring.entries()) {
@@ -137,16 +137,6 @@ function drawGrid(pen: Pen, look: Look, ink: Inks): void {
     const y = py(look, k * step);
     if (y > 30 && y < look.height - 70) label(pen, `${(k * step).toFixed(digits)} N`, 4, y + 3, ink, ink.ink);
   }
-}
-
-function label(pen: Pen, text: string, x: number, y: number, ink: Inks, colour: string): void {
-  pen.lineJoin = "round";
-  pen.strokeStyle = ink.paper;
-  pen.lineWidth = 4;
-  pen.setLineDash([]);
-  pen.strokeText(text, x, y);
-  pen.fillStyle = colour;
-  pen.fillText(text, x, y);
 }
 
 function drawSurfaces(pen: Pen, scene: Scene, look: Look, ink: Inks): void {

@@ -1,11 +1,23 @@
 // What the plan draws and where it looks from. Plain data: `plan.ts` fills it, `plan-draw.ts` reads it.
 
 import type { RunIndex } from "./hit-test";
-import type { ImportPreview, Pair, Ring, SiteMap, Triple } from "./wire";
+import type { EllipseView, ImportPreview, Pair, Ring, SightKind, SiteMap, StationView, Triple } from "./wire";
 import type { Place } from "./project";
+
+/** A set-up being tried: where it would stand, what it looks at, and how sure it would be. */
+export interface Trial {
+  name: string;
+  at: Pair | null;
+  ellipse: EllipseView | null;
+  rays: { point: string; at: Triple; sightedAs: SightKind; rejected: boolean }[];
+}
 
 export interface Scene {
   map: SiteMap | null;
+  stations: readonly StationView[];
+  trial: Trial | null;
+  /** Points of the open card with their 95 % in plan. */
+  circles: { at: Triple; u95: number | null; point: string; doubt: boolean }[];
   index: RunIndex | null;
   /** Runs to show strong; the others stand back. */
   lit: ReadonlySet<string>;
@@ -24,7 +36,7 @@ export interface Scene {
 }
 
 export const emptyScene = (): Scene => ({
-  map: null, index: null, lit: new Set(), mark: null, sketch: null, dig: null, preview: null, points: [], cross: false,
+  map: null, stations: [], trial: null, circles: [], index: null, lit: new Set(), mark: null, sketch: null, dig: null, preview: null, points: [], cross: false,
 });
 
 /** Where the plan looks from. */

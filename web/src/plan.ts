@@ -12,7 +12,7 @@ import { drawMoved, drawPlan } from "./plan-draw";
 import { emptyScene, type Look, type Scene } from "./plan-scene";
 import type { Place } from "./project";
 import { inks, onTheme } from "./theme";
-import type { SiteMap } from "./wire";
+import type { SiteMap, StationView } from "./wire";
 
 /** Vertices in view beyond which a moving plan is drawn from a picture of itself. */
 const HEAVY = 4000;
@@ -119,9 +119,11 @@ export class Plan {
   }
 
   /** Takes the site's map; the first one is fitted to the window. */
-  setMap(map: SiteMap): void {
+  setMap(map: SiteMap, stations: readonly StationView[]): void {
     this.scene.map = map;
+    this.scene.stations = stations;
     this.scene.index = new RunIndex(map.runs);
+    this.host.dataset["stations"] = String(stations.length);
     this.host.dataset["runs"] = String(map.runs.length);
     if (!this.fitted && map.min && map.max) {
       this.fitted = true;
@@ -205,6 +207,8 @@ export class Plan {
     this.scene.dig = null;
     this.scene.preview = null;
     this.scene.points = [];
+    this.scene.trial = null;
+    this.scene.circles = [];
     this.scene.cross = false;
     this.onTap = null;
     this.draw();

@@ -7,7 +7,11 @@ import { byField, choice, field, keepBy, need, Outcome, select, type Choice, typ
 import { bytesWords, count, headShort, levelText, slugWords } from "./format";
 import { allServices } from "./services";
 import { touchedPicture } from "./symbols";
-import type { FindingView, ImportPreview } from "./wire";
+import { ANGLE_UNITS } from "./angles";
+import { levelBook } from "./level-book";
+import { doubtWord, drawStation, stationAnswer } from "./station-answer";
+import { COMMON, FIGURES } from "./station-draft";
+import type { FindingView, ImportPreview, PreviewMore } from "./wire";
 
 const KINDS: Record<string, { name: string; columns: string[]; hint: string }> = {
   points: {
@@ -16,6 +20,11 @@ const KINDS: Record<string, { name: string; columns: string[]; hint: string }> =
   },
   control: { name: "Control", hint: "CSV: point, easting, northing, level, sigma_h_mm, sigma_v_mm.", columns: ["point", "easting", "northing", "level", "sigma_h_mm", "sigma_v_mm", "note"] },
   surface: { name: "Surface", hint: "CSV: easting, northing, level, breakline; or LandXML.", columns: ["point", "easting", "northing", "level", "sigma_v_mm", "breakline"] },
+  observations: {
+    name: "Observations", hint: "CSV with a header: station, target, sighted_as, direction, zenith, slope, target_height, prism, face, and point, touched, run for shots.",
+    columns: ["station", "target", "sighted_as", "direction", "zenith", "slope_m", "target_height_m", "prism_mm", "face", "point", "touched", "run", "order", "service", "note"],
+  },
+  levels: { name: "A level book", hint: "CSV with a header: point, back, inter, fore, known_level, distance, note.", columns: ["point", "back_m", "inter_m", "fore_m", "known_level_m", "distance_m", "touched", "note"] },
   searched: { name: "Searched areas", hint: "CSV: area, easting, northing in order, services, method, down_to_depth and surface or down_to_level, outcome.", columns: ["area", "easting", "northing", "services", "method", "outcome"] },
   expected: { name: "Expected runs", hint: "CSV: run, service, from, to, size_mm, count.", columns: ["run", "service", "from", "to", "size_mm", "count"] },
 };
@@ -38,7 +47,7 @@ export function importFile(context: Context, kind: string): void {
   const take = (file: File | undefined): void => {
     if (!file) return;
     ask = new Ask(context, kind, file, stage);
-    void ask.look();
+    ask.begin();
   };
   input.addEventListener("change", () => take(input.files?.[0]));
   drop.addEventListener("dragover", (e) => e.preventDefault());
@@ -73,7 +82,7 @@ class Ask {
     const again = (): void => void this.look();
     const add = (key: string, f: Field): HTMLElement => {
       this.fields.push({ key, read: () => f.text() });
-      f.input.addEventListener("change", again);
+      if (this.kind !== "observations" && this.kind !== "levels") f.input.addEventListener("change", again);
       return f.node;
     };
     const nodes: HTMLElement[] = [];
@@ -87,11 +96,51 @@ class Ask {
         add("service", select("Service", allServices().map((s) => [s.slug, `${s.letters}  ${s.name}`]), { blank: "As the file says" })),
         add("unit", select("Unit of coordinates", [["m", "metres"], ["ft", "international feet"], ["usft", "US survey feet"], ["mm", "millimetres"]], { blank: "As the header says" })),
         add("prefix", field("Put before every point's name", { hint: "When the same numbers were used before." }))));
+    } else if (this.kind === "observations") {
+      nodes.push(...this.observationQuestions(add));
+    } else if (this.kind === "levels") {
+      nodes.push(
+        add("book", field("Name of the book", { hint: "Unique on the site." })),
+        el("div.pair", {},
+          add("allowable_k_mm", field("k of the allowable misclosure", { unit: "mm", mode: "decimal", hint: "Blank: the misclosure is not judged." })),
+          add("setup_sigma_mm", field("Standard deviation of one set-up", { unit: "mm", mode: "decimal", hint: "Blank: no level has an uncertainty." }))),
+        add("by_setups", select("k is for each", [["0", "root of a kilometre"], ["1", "root of a set-up"]], { blank: "Say which" })),
+        add("spread", select("The misclosure is", [["not-spread", "not spread"], ["by-setups", "spread by set-ups"], ["by-distance", "spread by distance"]], { blank: "Say which" })));
     } else if (this.kind === "surface") {
       nodes.push(add("name", field("Name of the surface")), add("surface_kind", select("What it is", SURFACE_KINDS, { blank: "Say which" })),
         add("observed_at", field("When it was observed", { mode: "date" })));
     }
     put(this.questions, nodes);
+  }
+
+  private observationQuestions(add: (key: string, f: Field) => HTMLElement): HTMLElement[] {
+    const names: Record<(typeof FIGURES)[number], [string, string]> = {
+      distance_mm: ["Distance", "mm"], distance_ppm: ["and for each kilometre", "mm (ppm)"], direction_sec: ["Direction", "seconds"],
+      zenith_sec: ["Zenith angle", "seconds"], target_height_sigma_mm: ["Target height", "mm"], centring_sigma_mm: ["Target over its point", "mm"],
+    };
+    const figures = FIGURES.map((k) => [k, field(names[k][0], { unit: names[k][1], mode: "decimal" })] as const);
+    const assumed = el("div", { role: "status" });
+    const paint = (): void => put(assumed, figures.every(([k, f]) => f.text() === COMMON[k]) && el("p.caution", {}, doubtWord("assumed"), " Common-practice figures, from memory of the trade; the data sheet governs."));
+    for (const [, f] of figures) f.input.addEventListener("input", paint);
+    return [
+      add("station", field("Name of the station", { hint: "Where the file does not name it." })),
+      add("angles", select("How are the angles written?", ANGLE_UNITS.map((u) => [u.value, `${u.name}, as ${u.example}`]), { blank: "Say which" })),
+      el("details.more", { open: true }, el("summary", {}, "How good the instrument is"), el("div.pair", {}, figures.map(([k, f]) => add(k, f))),
+        el("div.acts", {}, button("Take common figures, marked as assumed", () => {
+          for (const [k, f] of figures) f.input.value = COMMON[k];
+          paint();
+        })), assumed),
+      el("details.more", {}, el("summary", {}, "The check"),
+        add("tolerance_mm", field("Largest difference accepted", { unit: "mm", mode: "decimal", hint: "Blank: 3 mm, common practice for millimetre work." })),
+        add("unchecked_reason", field("Why it is used without a passed check", { hint: "Only where none was passed." }))),
+    ];
+  }
+
+  /** Asks at once where nothing has to be said first; else waits for the answers. */
+  begin(): void {
+    if (this.kind !== "observations" && this.kind !== "levels") return void this.look();
+    this.questions.append(el("div.acts", {}, button("Read the file", () => void this.look(), "ink", { "data-act": "read" })));
+    put(this.result, el("p.quiet", {}, `${this.file.name} is chosen. Say above what it does not say, then read it.`));
   }
 
   private asked(dryRun: boolean): ImportAsk {
@@ -110,7 +159,7 @@ class Ask {
     if (done) this.show(done);
   }
 
-  private async send(dryRun: boolean): Promise<ImportPreview | null> {
+  private async send(dryRun: boolean): Promise<(ImportPreview & PreviewMore) | null> {
     const stopper = new AbortController();
     this.stopper = stopper;
     const began = performance.now();
@@ -160,12 +209,14 @@ class Ask {
     }
   }
 
-  private show(p: ImportPreview): void {
+  private show(p: ImportPreview & PreviewMore): void {
     const { plan } = this.context;
     plan.scene.preview = p;
     plan.draw();
     const places = [...p.points.map((q) => q.at), ...p.runs.flatMap((r) => r.line)];
     if (places.length > 0) plan.fitPlaces(places);
+    plan.scene.trial = null;
+    if (p.station) drawStation(this.context, p.station);
     const refusals = p.findings.filter((f) => f.severity === "refusal").length;
     const outcome = new Outcome();
     this.by = byField();
@@ -174,6 +225,8 @@ class Ask {
       el("h2", {}, this.file.name),
       el("p.says", { "data-role": "preview-says" }, p.says),
       p.points.length > 0 && el("p.quiet", {}, `${count(p.points.length, "point")} crossed on the plan${p.points.length < p.rows ? `, the first of ${p.rows}` : ""}. None of it is recorded yet.`),
+      p.station && el("section", {}, el("h2", {}, `Station ${p.station.station}`), stationAnswer(p.station)),
+      p.levels && el("section", {}, el("h2", {}, `Level book ${p.levels.book}`), levelBook(p.levels)),
       p.order_needed && this.orderQuestion(p),
       extent(p),
       p.findings.length > 0 && el("section", {}, el("h2", {}, refusals > 0 ? `${count(refusals, "thing")} to mend first` : "Look at these"),
@@ -230,6 +283,7 @@ class Ask {
     if (!done) return;
     const { plan, site } = this.context;
     plan.scene.preview = null;
+    plan.scene.trial = null;
     await site.refresh().catch(() => undefined);
     outcome.sent(done.says);
     put(this.result, outcome.node,

@@ -7,6 +7,7 @@ import { atChainage, nearestOnLine } from "./project";
 import { standStaff } from "./probe";
 import { drawSection } from "./section";
 import { service } from "./services";
+import { doubtWord } from "./station-answer";
 import { namedSurface, surfaceField, surfaceOpen, surfaceOptions } from "./surface-choice";
 import { drawStaff, staffHeight } from "./staff";
 import type { RunCard, RunCardVertex } from "./wire";
@@ -96,11 +97,13 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       stand(k);
       // In one column the staff stands above the list: go to it.
       if (innerWidth < 1100) document.querySelector(".staff")?.scrollIntoView({ block: "start" });
-    }, "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`)),
+    }, "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`), doubtsOf(v).length > 0 && doubtWord()),
     el("td.n", {}, levelText(v.chainage_m)),
     el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
     inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
     el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, whyNot(v.why["cover_m"])) : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
+  plan.scene.circles = card.vertices.map((v) => ({ at: v.axis, u95: v.u95_h_m, point: v.point, doubt: doubtsOf(v).length > 0 }));
+  plan.draw();
   stand(0);
   // Section and staff have taken their room by the next frame: fit what is left.
   if (fit) requestAnimationFrame(() => plan.fitPlaces(line, 84));
@@ -118,6 +121,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       el("dt", {}, "Depths below"), el("dd", {}, card.below ?? whyNot(card.why["below"])),
       el("dt", {}, "In the book"), el("dd", {}, card.entries.map((n, i) => [i > 0 && ", ", el("a", { href: context.href(`book/${n}`) }, `entry ${n}`)]))),
     surface,
+    doubtful(card),
     card.findings.map((text) => el("p.caution", {}, text)),
     el("h2", {}, "Points"),
     el("p.quiet", {}, "Touch a point to stand the staff there."),
@@ -134,6 +138,18 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
         el("td", {}, l.fall?.says ?? ""),
         el("td", {}, el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
     el("p.quiet", {}, `Site ${site.view?.name ?? ""}.`));
+}
+
+// A server of an earlier version sends none.
+const doubtsOf = (v: RunCardVertex): string[] => v.doubts ?? [];
+
+/** What is doubtful about where the points are: each sentence once, with the points it is about. */
+function doubtful(card: RunCard): HTMLElement | null {
+  const about = new Map<string, string[]>();
+  for (const v of card.vertices) for (const text of doubtsOf(v)) about.set(text, [...(about.get(text) ?? []), v.point]);
+  if (about.size === 0) return null;
+  return el("section.in-doubt", { "data-role": "doubts" }, el("h2", {}, doubtWord("In doubt")), el("ul.plain", {},
+    [...about].map(([text, points]) => el("li", {}, el("strong", {}, `${points.join(", ")}: `), text))));
 }
 
 /** A mark on a figure that hangs on an assumption; it opens the assumption. */
@@ -161,9 +177,11 @@ function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) 
           el("span.level", {}, `${levelText(v.top_level_m)} m `, el("span.row-small", {}, plusMinus(v.u95_v_m))),
           v.invert_level_m !== null && el("span.row-small", {}, `invert ${levelText(v.invert_level_m)} m${v.depth_to_invert_m === null ? "" : `, ${deepText(v.depth_to_invert_m)} m deep`}`),
           v.cover_m === null && el("span.row-small", {}, whyNot),
+          doubtsOf(v).length > 0 && doubtWord(),
         ],
       }],
     }, staffHeight(0.5), () => undefined),
+    doubtsOf(v).map((text) => el("p.caution", {}, text)),
     el("div.acts", {},
       button("Back a point", () => stand(k - 1), "plain", { disabled: k === 0 }),
       button("Next point", () => stand(k + 1), "plain", { disabled: k === card.vertices.length - 1 })),

@@ -1,13 +1,14 @@
 // The site that is open: what the server last said of it, kept current by its events.
 
 import { api } from "./api";
-import type { RunCard, SiteMap, SiteView } from "./wire";
+import type { RunCard, SiteMap, SiteView, StationView } from "./wire";
 
 export type Link = "joining" | "live" | "lost";
 
 export class OpenSite {
   view: SiteView | null = null;
   map: SiteMap | null = null;
+  stations: StationView[] = [];
   link: Link = "joining";
   private events: EventSource | null = null;
   private readonly listeners = new Set<(what: "view" | "link") => void>();
@@ -61,6 +62,8 @@ export class OpenSite {
         do {
           this.again = false;
           const [view, map] = await Promise.all([api.site(this.id), api.map(this.id)]);
+          // Most sites have none: they are asked for only when the book counts one.
+          this.stations = view.counts.stations > 0 ? await api.stations(this.id) : [];
           this.view = view;
           this.map = map;
           this.cards.clear();

@@ -8,6 +8,31 @@ const drawing = (viewBox: string, look: string, ...parts: SVGElement[]): SVGSVGE
 const path = (d: string, look: string): SVGPathElement => svg("path", { d, class: look });
 const circle = (cx: number, cy: number, r: number, look: string): SVGCircleElement => svg("circle", { cx, cy, r, class: look });
 
+/** The tripod from above, in a square of 24: three legs and the instrument. The plan draws the same. */
+export const TRIPOD_PATH = "M12 7.5V0.500M8.100 14.250L2 17.800M15.900 14.250L22 17.800M7.500 12A4.500 4.500 0 1 0 16.500 12A4.500 4.500 0 1 0 7.500 12M11.500 12A0.500 0.500 0 1 0 12.500 12A0.500 0.500 0 1 0 11.500 12";
+
+/** The mark of doubt: a filled lozenge with a stroke and a dot cut out. */
+export const DOUBT_PATH = "M12 0.500L23.500 12L12 23.500L0.500 12ZM10.900 6V13.500H13.100V6ZM10.900 15.500V17.700H13.100V15.500Z";
+
+/** A station as page and legend show it. */
+export const stationMark = (): SVGSVGElement => drawing("0 0 24 24", "tripod", path(TRIPOD_PATH, "line"));
+
+/** Doubt as page and legend show it; always beside the word. */
+export const doubtSign = (): SVGSVGElement => drawing("0 0 24 24", "doubt-sign", svg("path", { d: DOUBT_PATH, "fill-rule": "evenodd" }));
+
+/** A control point: solid when it finds the station, empty when it checks it. */
+export const controlMark = (solid: boolean): SVGSVGElement => drawing("0 0 24 24", "control-mark", path("M12 2L22 20H2Z", solid ? "solid" : "line"));
+
+const sighted = (x: number, y: number, solid: boolean): SVGElement[] => [
+  path(`M60 50L${x} ${y}`, solid ? "line" : "line dashed"), path(`M${x} ${y - 9}l9 16h-18z`, solid ? "solid" : "empty"),
+];
+
+/** Four known points about an instrument: three solid that find it, one empty that checks it. */
+export function setUpPicture(): SVGSVGElement {
+  return drawing("0 0 120 100", "set-up-picture", ...sighted(16, 20, true), ...sighted(104, 28, true), ...sighted(34, 88, true), ...sighted(100, 84, false),
+    svg("circle", { cx: 60, cy: 50, r: 12, class: "ground" }), svg("g", { transform: "translate(48 38)" }, path(TRIPOD_PATH, "line red")));
+}
+
 /** Small marks for the bar: what a door looks like in the ground. */
 export function doorMark(door: string): SVGSVGElement {
   const ground = "M1 8h5v13h12V8h5";

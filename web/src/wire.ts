@@ -388,6 +388,113 @@ export interface ImportPreview {
   entries: number;
 }
 
+/** What the preview of readings or of a level book shows besides: nothing of it is recorded yet. */
+export interface PreviewMore {
+  station?: StationView | null;
+  levels?: LevelsView | null;
+}
+
+export type AngleRead = "degrees" | "gon" | "dms" | "packed-dms";
+export type FaceRead = "left" | "right";
+export type SightKind = "control" | "check";
+export type CheckOutcome = "passed" | "failed" | "not-done";
+export type Spread = "not-spread" | "by-setups" | "by-distance";
+
+export interface StationView {
+  format: string;
+  station: string;
+  says: string;
+  fits: boolean;
+  check: CheckOutcome;
+  unchecked_reason: string | null;
+  at: Pair;
+  level_m: number | null;
+  u95_h_m: number;
+  u95_v_m: number | null;
+  ellipse: EllipseView;
+  orientation_deg: number | null;
+  checks: CheckView[];
+  control: ControlView[];
+  readings: ReadingView[];
+  global: GlobalView | null;
+  free_scale_ppm: Pair | null;
+  grid_scale: number;
+  causes: string[];
+  findings: string[];
+  suspect: string[];
+  entries: number[];
+  why: Why;
+}
+
+export interface EllipseView {
+  semi_major_m: number;
+  semi_minor_m: number;
+  azimuth_deg: number | null;
+}
+
+export interface CheckView {
+  point: string;
+  plan_m: number;
+  plan_u95_m: number;
+  level_m: number | null;
+  level_u95_m: number | null;
+  tolerance_m: number;
+  outcome: CheckOutcome;
+  says: string;
+}
+
+export interface ControlView {
+  point: string;
+  at: Triple;
+  rejected: boolean;
+  shift_m: Triple | null;
+}
+
+export interface ReadingView {
+  point: string;
+  what: string;
+  residual: number;
+  unit: string;
+  redundancy: number;
+  w: number | null;
+  detectable: number | null;
+  plan_effect_m: number | null;
+  rejected: boolean;
+}
+
+export interface GlobalView {
+  statistic: number;
+  degrees_of_freedom: number;
+  interval: Pair;
+  accepted: boolean;
+}
+
+export interface LevelsView {
+  format: string;
+  book: string;
+  says: string;
+  closes: boolean;
+  misclosure_mm: number | null;
+  allowable_mm: number | null;
+  checks_hold: boolean;
+  sums: [string, string, string, string, string];
+  rows: LevelRowView[];
+  findings: string[];
+  entry: number | null;
+}
+
+export interface LevelRowView {
+  row: number;
+  point: string;
+  rise: string | null;
+  fall: string | null;
+  collimation: string;
+  level: string;
+  known_level: string | null;
+  adjusted_m: number | null;
+  u95_m: number | null;
+}
+
 export interface JournalView {
   format: string;
   head: HeadView;
