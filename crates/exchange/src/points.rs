@@ -363,7 +363,11 @@ impl Points<'_> {
     }
 }
 
-fn read_touched(row: &Row<'_>, stated: Option<Touched>, findings: &mut Findings) -> Option<Touched> {
+pub(crate) fn read_touched(
+    row: &Row<'_>,
+    stated: Option<Touched>,
+    findings: &mut Findings,
+) -> Option<Touched> {
     let allowed = || slugs(Touched::ALL, Touched::slug);
     if row.text(TOUCHED).is_some() {
         return row.word(TOUCHED, Touched::from_slug, allowed, findings);
@@ -378,7 +382,7 @@ fn read_touched(row: &Row<'_>, stated: Option<Touched>, findings: &mut Findings)
     stated
 }
 
-fn read_bearing(
+pub(crate) fn read_bearing(
     row: &Row<'_>,
     touched: Option<Touched>,
     numbers: &mut NumberStyle,

@@ -2,9 +2,10 @@
 //!
 //! Works on the entry's readings digit for digit. Positions are in the site frame.
 
-use crate::body::{MeasuredFrom, SightRow, StationSet};
-use crate::site::Refusal;
+use crate::body::{MeasuredFrom, PointRow, SightRow, StationSet};
+use crate::site::{Frame, Refusal};
 use crate::words::{CheckOutcome, FaceRead, SightKind};
+use ground::Vec3;
 use survey::Decimal;
 use survey::blunder::find_blunders;
 use survey::check_shot::{CheckShot, CheckTolerance, CheckVerdict, check_shot};
@@ -277,6 +278,34 @@ fn sight_of(target: &str, row: &SightRow, set: &StationSet) -> Result<Sight, Ref
         prism_constant_m: row.prism_mm.to_f64() / 1000.0,
         round: 0,
     })
+}
+
+/// Fills in the positions of shots, to a tenth of a millimetre, from the station they were measured from.
+///
+/// # Errors
+/// A reading that does not read, or a station without a level; with the row and the mend.
+pub fn fill_positions(points: &mut [PointRow], solved: &SolvedStation, frame: &Frame) -> Result<(), Refusal> {
+    for point in points {
+        let Some(MeasuredFrom::Station { sights, .. }) = &point.measured else {
+            continue;
+        };
+        let refuse = |says: String| {
+            Refusal::about("no-level", &format!("point {}", point.point), says).at_row(point.row)
+        };
+        let (shot, _) = solved.shoot(&point.point, sights)?;
+        let level = shot
+            .level_m
+            .ok_or_else(|| refuse("the station has no level; give its control levels".into()))?;
+        let at = frame.grid(Vec3::new(shot.easting_m, shot.northing_m, level));
+        let decimal = |value: f64| {
+            format!("{value:.4}")
+                .parse::<Decimal>()
+                .map_err(|e| refuse(e.to_string()))
+        };
+        let (easting_m, northing_m, level_m) = (decimal(at.x)?, decimal(at.y)?, decimal(at.z)?);
+        (point.easting_m, point.northing_m, point.level_m) = (easting_m, northing_m, level_m);
+    }
+    Ok(())
 }
 
 /// Returns the station that a point was measured from.

@@ -1,0 +1,478 @@
+//! Observations out of a table: sights to control, checks and shots of one or several set-ups, in the order made.
+
+use crate::columns::{ColumnSpec, Holds};
+use crate::findings::Findings;
+use crate::numbers::NumberStyle;
+use crate::options::ReadOptions;
+use crate::plausibility::Place;
+use crate::point_runs::{RunValues, Runs};
+use crate::points::{
+    BEND_RADIUS, FITTING, KNOWN, LONGEST_LABEL, NOTE, OBSERVED_AT, POINT, RUN, SIDE_BEARING, TOUCHED,
+    check_stated, note_names_left_out, read_bearing, read_touched, slugs,
+};
+use crate::reading::{Preview, Reading};
+use crate::row::Row;
+use crate::table::{Kind, open};
+use register::body::{
+    AirRow, CheckRow, ImportRef, InstrumentRow, KnownSight, MeasuredFrom, PointRow, RunLaid, SightRow,
+    StationSet,
+};
+use register::words::{AngleRead, FaceRead, Fitting, Known, SightKind, Touched};
+use std::collections::HashMap;
+use survey::Decimal;
+
+const DIRECTION: usize = 1;
+const ZENITH: usize = 2;
+const SLOPE: usize = 3;
+const BY: usize = 25;
+const KIND: usize = 28;
+const TARGET_HEIGHT: usize = 29;
+const INSTRUMENT_HEIGHT: usize = 30;
+const PRISM: usize = 31;
+const FACE: usize = 32;
+const STATION: usize = 33;
+
+const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
+    ColumnSpec { name, holds }
+}
+
+/// The columns of an observations file. Those of a points file keep their places, so that runs are read alike.
+const OBSERVATION_COLUMNS: &[ColumnSpec] = &[
+    spec("target", Holds::Text),
+    spec("direction", Holds::Text),
+    spec("zenith", Holds::Text),
+    spec("slope", Holds::Metres),
+    spec("touched", Holds::Text),
+    spec("side_bearing_deg", Holds::Number),
+    spec("run", Holds::Text),
+    spec("order", Holds::Number),
+    spec("service", Holds::Text),
+    spec("fitting", Holds::Text),
+    spec("bend_radius", Holds::Millimetres),
+    spec("size", Holds::Millimetres),
+    spec("outside", Holds::Millimetres),
+    spec("wall", Holds::Millimetres),
+    spec("material", Holds::Text),
+    spec("rows", Holds::Number),
+    spec("columns", Holds::Number),
+    spec("spacing", Holds::Millimetres),
+    spec("bow", Holds::Millimetres),
+    spec("owner", Holds::Text),
+    spec("sigma_h", Holds::Millimetres),
+    spec("sigma_v", Holds::Millimetres),
+    spec("known", Holds::Text),
+    spec("end", Holds::Text),
+    spec("observed_at", Holds::Text),
+    spec("by", Holds::Text),
+    spec("note", Holds::Text),
+    spec("run_note", Holds::Text),
+    spec("kind", Holds::Text),
+    spec("target_height", Holds::Metres),
+    spec("instrument_height", Holds::Metres),
+    spec("prism", Holds::Millimetres),
+    spec("face", Holds::Text),
+    spec("station", Holds::Text),
+];
+
+/// What a person states of the set-ups of a file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ObservationOptions {
+    /// Name of the station, for a file without a station column.
+    pub station: Option<String>,
+    /// How angles were read; asked for, never guessed.
+    pub angles: AngleRead,
+    /// The instrument.
+    pub instrument: InstrumentRow,
+    /// The air, where the instrument did not reckon with it itself.
+    pub air: Option<AirRow>,
+    /// The largest difference that is accepted at a check.
+    pub tolerance_mm: Option<Decimal>,
+    /// Why the station is used without a passed check.
+    pub unchecked_reason: Option<String>,
+}
+
+/// Everything measured from one station.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetUpDraft {
+    /// The station: sights to control, and checks made before the first shot.
+    pub station: StationSet,
+    /// Shots in file order; easting, northing and level are nought until the station is solved.
+    pub points: Vec<PointRow>,
+    /// Checks made after the first shot.
+    pub checks: Vec<CheckRow>,
+}
+
+/// The set-ups of a file, and the runs its shots make.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ObservationsDraft {
+    /// The import they come with.
+    pub import: ImportRef,
+    /// Set-ups in file order.
+    pub setups: Vec<SetUpDraft>,
+    /// Runs in the order of their first rows.
+    pub runs: Vec<RunLaid>,
+}
+
+/// Reads observations.
+///
+/// Rows are `control`, `check` or `shot`. Control and checks before the first shot make the station; later checks
+/// stand between shots. Neighbouring rows of one target on both faces are one point. Target height and prism are
+/// never defaulted.
+pub fn read_observations(
+    bytes: &[u8],
+    options: &ReadOptions,
+    stated: &ObservationOptions,
+    progress: &mut dyn FnMut(u64),
+) -> Reading<ObservationsDraft> {
+    let kind = Kind {
+        specs: OBSERVATION_COLUMNS,
+        required: &[POINT, KIND, DIRECTION, ZENITH, SLOPE, TARGET_HEIGHT, PRISM],
+        position: None,
+    };
+    let mut opened = open(bytes, options, kind);
+    check_stated(options, &mut opened.findings);
+    let mut book = Book {
+        options,
+        stated,
+        numbers: NumberStyle::new(b','),
+        setups: Vec::new(),
+        shots: Vec::new(),
+        labels: HashMap::new(),
+        runs: Runs::new(options),
+        last: None,
+    };
+    let mut rows = 0;
+    let findings = &mut opened.findings;
+    if let Some(table) = opened.table.take() {
+        book.numbers = NumberStyle::new(table.separator());
+        note_names_left_out(&table, BY, findings);
+        rows = table.each_row(findings, progress, |row, findings| book.take(row, findings));
+        book.numbers.settle(findings);
+        for setup in &book.setups {
+            if setup
+                .station
+                .sights
+                .iter()
+                .all(|s| s.sighted_as != SightKind::Control)
+            {
+                let says = format!(
+                    "station {} has no row of kind control before its shots",
+                    setup.station.station
+                );
+                findings.refuse("no-control", None, Some("kind"), says);
+            }
+        }
+    }
+    let places: Vec<Place> = book
+        .shots
+        .iter()
+        .map(|shot| Place {
+            row: shot.row.unwrap_or(0),
+            at: [0.0; 3],
+        })
+        .collect();
+    let (runs, _) = book.runs.finish(&book.shots, &places, findings);
+    let draft = ObservationsDraft {
+        import: options.import.clone(),
+        setups: book.setups,
+        runs,
+    };
+    let preview = Preview {
+        min: None,
+        max: None,
+        points: Vec::new(),
+        runs: Vec::new(),
+    };
+    opened.close(rows, preview, draft)
+}
+
+struct Book<'a> {
+    options: &'a ReadOptions,
+    stated: &'a ObservationOptions,
+    numbers: NumberStyle,
+    setups: Vec<SetUpDraft>,
+    /// Every shot of the file, as the runs see them.
+    shots: Vec<PointRow>,
+    labels: HashMap<String, u64>,
+    runs: Runs,
+    /// Set-up, kind and target of the row before.
+    last: Option<(usize, RowKind, String)>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum RowKind {
+    Control,
+    Check,
+    Shot,
+}
+
+impl RowKind {
+    fn from_slug(text: &str) -> Option<RowKind> {
+        match text.trim().to_ascii_lowercase().as_str() {
+            "control" => Some(RowKind::Control),
+            "check" => Some(RowKind::Check),
+            "shot" => Some(RowKind::Shot),
+            _ => None,
+        }
+    }
+}
+
+impl Book<'_> {
+    fn take(&mut self, row: &Row<'_>, findings: &mut Findings) {
+        let mut converted = Vec::new();
+        if row.text(KIND).is_none() {
+            row.refuse(
+                KIND,
+                "value-missing",
+                "the kind is missing; write control, check or shot",
+                findings,
+            );
+        }
+        let kind = row.word(
+            KIND,
+            RowKind::from_slug,
+            || vec!["control", "check", "shot"],
+            findings,
+        );
+        let target = row.need_text(POINT, findings);
+        let sight = self.sight(row, &mut converted, findings);
+        let instrument_height = row.decimal(INSTRUMENT_HEIGHT, &mut self.numbers, &mut converted, findings);
+        let station = row
+            .text(STATION)
+            .map(str::to_owned)
+            .or_else(|| self.stated.station.clone());
+        if station.is_none() {
+            let says = "the station has no name; add a column station, or name it with the import";
+            row.refuse(STATION, "station-missing", says, findings);
+        }
+        let (Some(kind), Some(target), Some(sight), Some(station)) = (kind, target, sight, station) else {
+            return;
+        };
+        if target.chars().count() > LONGEST_LABEL {
+            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
+            row.refuse(POINT, "text-too-long", says, findings);
+            return;
+        }
+        let Some(at) = self.setup(&station, instrument_height, row, findings) else {
+            return;
+        };
+        let again = self
+            .last
+            .as_ref()
+            .is_some_and(|(s, k, t)| (*s, *k) == (at, kind) && t == target);
+        self.last = Some((at, kind, target.to_owned()));
+        match kind {
+            RowKind::Control | RowKind::Check if self.setups[at].points.is_empty() => {
+                let sighted_as = if kind == RowKind::Control {
+                    SightKind::Control
+                } else {
+                    SightKind::Check
+                };
+                let known = KnownSight {
+                    target: target.to_owned(),
+                    sighted_as,
+                    sight,
+                };
+                self.setups[at].station.sights.push(known);
+            }
+            RowKind::Control => {
+                let says = "control is sighted before the first shot of its station; after it, write check";
+                row.refuse(KIND, "control-after-shot", says, findings);
+            }
+            RowKind::Check => {
+                let setup = &mut self.setups[at];
+                let after = setup.points.len() as u32;
+                match setup.checks.last_mut() {
+                    Some(check) if again && check.after == after => check.sights.push(sight),
+                    _ => setup.checks.push(CheckRow {
+                        station,
+                        after,
+                        target: target.to_owned(),
+                        sights: vec![sight],
+                    }),
+                }
+            }
+            RowKind::Shot => self.shot(at, target, sight, again, converted, row, findings),
+        }
+    }
+
+    /// Returns the set-up of a station's name, beginning it with its first row.
+    fn setup(
+        &mut self,
+        station: &str,
+        instrument_height: Option<Decimal>,
+        row: &Row<'_>,
+        findings: &mut Findings,
+    ) -> Option<usize> {
+        if let Some(at) = self.setups.iter().position(|s| s.station.station == station) {
+            let known = &self.setups[at].station.instrument_height_m;
+            if let Some(height) = instrument_height
+                && height.exact() != known.exact()
+            {
+                let says = format!(
+                    "the instrument height is {height} here and {known} before; give a station set anew another name"
+                );
+                row.refuse(INSTRUMENT_HEIGHT, "instrument-height-changed", says, findings);
+                return None;
+            }
+            return Some(at);
+        }
+        let stated = self.stated;
+        self.setups.push(SetUpDraft {
+            station: StationSet {
+                station: station.to_owned(),
+                saw: None,
+                instrument: stated.instrument.clone(),
+                angles: stated.angles,
+                // A free station whose axis is what is found.
+                instrument_height_m: instrument_height.or_else(|| "0".parse().ok())?,
+                air: stated.air.clone(),
+                sights: Vec::new(),
+                tolerance_mm: stated.tolerance_mm.clone(),
+                unchecked_reason: stated.unchecked_reason.clone(),
+                import: Some(self.options.import.clone()),
+            },
+            points: Vec::new(),
+            checks: Vec::new(),
+        });
+        Some(self.setups.len() - 1)
+    }
+
+    fn sight(
+        &mut self,
+        row: &Row<'_>,
+        converted: &mut Vec<String>,
+        findings: &mut Findings,
+    ) -> Option<SightRow> {
+        let angle = |field: usize, findings: &mut Findings| -> Option<Option<String>> {
+            let Some(text) = row.text(field) else {
+                return Some(None);
+            };
+            match self.stated.angles.unit().read(text) {
+                Ok(_) => Some(Some(text.to_owned())),
+                Err(error) => {
+                    row.refuse(field, "not-an-angle", error.to_string(), findings);
+                    None
+                }
+            }
+        };
+        let (direction, zenith) = (angle(DIRECTION, findings), angle(ZENITH, findings));
+        let numbers = &mut self.numbers;
+        let slope_m = row.decimal(SLOPE, numbers, converted, findings);
+        if let Some(slope) = slope_m.as_ref().filter(|slope| slope.exact().signum() <= 0) {
+            let says =
+                format!("a slope distance of {slope} is not above nought; leave it blank when none was read");
+            row.refuse(SLOPE, "absurd-size", says, findings);
+        }
+        let target_height_m = row.need_decimal(TARGET_HEIGHT, numbers, converted, findings);
+        let prism_mm = row.need_decimal(PRISM, numbers, converted, findings);
+        if let Some(mm) = prism_mm.as_ref().filter(|mm| mm.to_f64().abs() > 200.0) {
+            let says =
+                format!("a prism constant of {mm} mm is not believed; give millimetres, such as 0 or -30");
+            row.refuse(PRISM, "absurd-size", says, findings);
+        }
+        let faces = || slugs(FaceRead::ALL, FaceRead::slug);
+        let face = row.word(FACE, FaceRead::from_slug, faces, findings);
+        Some(SightRow {
+            direction: direction?,
+            zenith: zenith?,
+            slope_m,
+            target_height_m: target_height_m?,
+            prism_mm: prism_mm?,
+            face,
+            row: Some(row.number),
+        })
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "one row, taken apart")]
+    fn shot(
+        &mut self,
+        at: usize,
+        target: &str,
+        sight: SightRow,
+        again: bool,
+        converted: Vec<String>,
+        row: &Row<'_>,
+        findings: &mut Findings,
+    ) {
+        let label = self.options.prefixed(target);
+        if again && let Some(point) = self.setups[at].points.last_mut() {
+            if let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured {
+                sights.push(sight);
+            }
+            return;
+        }
+        if let Some(first) = self.labels.insert(label.clone(), row.number) {
+            let says = format!(
+                "the label {label:?} stands in row {first} and again in row {}; give each point a label of its own \
+                 (both faces of one shot stand in neighbouring rows)",
+                row.number
+            );
+            row.refuse(POINT, "label-twice", says, findings);
+            return;
+        }
+        let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
+        let mut converted = converted;
+        let stated = &self.options.stated;
+        let touched = read_touched(row, stated.touched, findings);
+        let side_bearing_deg = read_bearing(row, touched, &mut self.numbers, findings);
+        let known = row.word(
+            KNOWN,
+            Known::from_slug,
+            || slugs(Known::ALL, Known::slug),
+            findings,
+        );
+        let fitting = row.word(
+            FITTING,
+            Fitting::from_slug,
+            || slugs(Fitting::ALL, Fitting::slug),
+            findings,
+        );
+        let bend_radius_mm = row.positive(
+            BEND_RADIUS,
+            10_000_000.0,
+            &mut self.numbers,
+            &mut converted,
+            findings,
+        );
+        let observed_at = row.time(OBSERVED_AT, findings);
+        let run = row
+            .text(RUN)
+            .or(stated.run.as_deref())
+            .map(|run| self.options.prefixed(run));
+        let values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
+        notes.extend(converted);
+        notes.extend(row.notes());
+        let Ok(nought) = "0".parse::<Decimal>() else {
+            return;
+        };
+        debug_assert_eq!(OBSERVATION_COLUMNS[SIDE_BEARING].name, "side_bearing_deg");
+        debug_assert_eq!(OBSERVATION_COLUMNS[TOUCHED].name, "touched");
+        let point = PointRow {
+            point: label,
+            easting_m: nought.clone(),
+            northing_m: nought.clone(),
+            level_m: nought,
+            touched: touched.unwrap_or(Touched::Other),
+            side_bearing_deg,
+            sigma_h_mm: None,
+            sigma_v_mm: None,
+            known: known.or(stated.known),
+            fitting,
+            bend_radius_mm,
+            observed_at,
+            note: (!notes.is_empty()).then(|| notes.join("; ")),
+            measured: Some(MeasuredFrom::Station {
+                station: self.setups[at].station.station.clone(),
+                sights: vec![sight],
+            }),
+            row: Some(row.number),
+        };
+        self.setups[at].points.push(point.clone());
+        let index = self.shots.len();
+        self.shots.push(point);
+        if let Some(run) = run {
+            self.runs.add(run, index, row, values, findings);
+        }
+    }
+}
