@@ -2,11 +2,14 @@
 //!
 //! `demo-data/demo.toml` lists what was recorded, by whom, when and in what order; this reads it and does it.
 
-use crate::acts::{ActError, Author, ImportAsk, ImportKind, Near, NewEntry, OpenSite, Register, SurfaceAsk};
+use crate::acts::{
+    ActError, Author, ImportAsk, ImportKind, MeasuredAsk, Near, NewEntry, OpenSite, Register, SurfaceAsk,
+};
 use register::body::{Act, Distances, RulesAdopted, RunRetired};
 use register::words::{Retirement, SurfaceKind};
 use rust_embed::RustEmbed;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use survey::Decimal;
 use uuid::Uuid;
 
@@ -67,6 +70,9 @@ struct ImportStep {
     r#as: String,
     surface: Option<String>,
     surface_kind: Option<SurfaceKind>,
+    /// What is said of a set-up or a level book.
+    #[serde(default)]
+    said: BTreeMap<String, String>,
     by: String,
     observed_at: String,
 }
@@ -148,6 +154,7 @@ pub fn load(register: &Register, says: &mut dyn FnMut(&str)) -> Result<Uuid, Act
             ask.surface_name = import.surface.clone();
             ask.surface_kind = import.surface_kind;
             ask.observed_at = Some(import.observed_at.clone());
+            ask.measured = MeasuredAsk::read(&mut import.said.clone())?;
             let bytes = text(&import.file)?.into_bytes();
             let preview = register.import(site, &bytes, &ask, &author(&import.by), &mut |_| {})?;
             if !preview.accepted {

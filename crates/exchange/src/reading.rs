@@ -80,6 +80,8 @@ impl<T> Reading<T> {
             runs: self.preview.runs.clone(),
             findings: self.findings.clone(),
             findings_left_off: self.findings_left_off,
+            station: None,
+            levels: None,
             import_id: None,
             entries: 0,
         }

@@ -65,7 +65,7 @@ impl AngleUnit {
     /// Reads an angle of 0 to a full circle.
     ///
     /// ```
-    /// use survey::angle_text::AngleUnit;
+    /// use coverbook_survey::angle_text::AngleUnit;
     /// let a = AngleUnit::DegreesMinutesSeconds.read("123-45-06.7").unwrap();
     /// let b = AngleUnit::PackedDms.read("123.45067").unwrap();
     /// assert!((a.to_degrees() - 123.751_861_111).abs() < 1e-9 && (a.to_degrees() - b.to_degrees()).abs() < 1e-12);

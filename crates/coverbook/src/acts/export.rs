@@ -78,7 +78,8 @@ impl Register {
         let site = self.site(id)?;
         let view = site.site_view();
         let refuse = |says: String| ActError::asked("export", says);
-        let Some(code) = view.grid.epsg else {
+        let tied = site.tied.as_ref();
+        let Some(code) = view.grid.epsg.or(tied.map(|tied| tied.epsg)) else {
             return Err(refuse(format!(
                 "the grid of site {} is tied to no reference system, so its points have no longitude and latitude; export csv",
                 view.name
@@ -100,7 +101,15 @@ impl Register {
             "{}; {}; accuracy {} m; {}; for finding the place, set out from E, N, level only",
             basis.crs, basis.operation, basis.accuracy_m, basis.note
         );
+        let basis = match tied {
+            None => basis,
+            Some(tied) => format!("{basis}; through the local grid's tie to it: {}", tied.says()),
+        };
         let to_lonlat = |easting: f64, northing: f64| {
+            let [easting, northing] = match tied {
+                None => [easting, northing],
+                Some(tied) => tied.tie.similarity.to_grid([easting, northing]),
+            };
             let at = projection.to_lonlat(easting, northing).ok()?;
             Some([at.longitude_deg, at.latitude_deg])
         };

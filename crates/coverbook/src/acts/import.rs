@@ -1,6 +1,7 @@
 //! Imports: a file read, tried on a copy of the site, shown, and only then recorded.
 
 use super::append::{NewEntry, Writing};
+use super::measured::{MeasuredAsk, draft_levels};
 use super::{ActError, Author, Register, clock};
 use exchange::{KnownPoint, ReadOptions, Reading, SiteFrame, Stated, SurfaceDraft};
 use register::body::{Act, Body, FileAttached, ImportRef, SurfaceRecorded, SurfaceShape};
@@ -23,17 +24,21 @@ pub enum ImportKind {
     Runs,
     Searched,
     Expected,
+    Observations,
+    Levels,
 }
 
 impl ImportKind {
     /// Every kind.
-    pub const ALL: [ImportKind; 6] = [
+    pub const ALL: [ImportKind; 8] = [
         ImportKind::Points,
         ImportKind::Control,
         ImportKind::Surface,
         ImportKind::Runs,
         ImportKind::Searched,
         ImportKind::Expected,
+        ImportKind::Observations,
+        ImportKind::Levels,
     ];
 
     /// Returns the word for it.
@@ -45,6 +50,8 @@ impl ImportKind {
             ImportKind::Runs => "runs",
             ImportKind::Searched => "searched",
             ImportKind::Expected => "expected",
+            ImportKind::Observations => "observations",
+            ImportKind::Levels => "levels",
         }
     }
 
@@ -65,6 +72,19 @@ impl ImportKind {
                 )
             })
     }
+}
+
+/// Returns the unit of a sign: m, mm, in, ft or usft, in any case.
+pub fn unit_of(sign: &str) -> Option<LengthUnit> {
+    let all = [
+        LengthUnit::Metre,
+        LengthUnit::Millimetre,
+        LengthUnit::Inch,
+        LengthUnit::InternationalFoot,
+        LengthUnit::UsSurveyFoot,
+    ];
+    let wanted = sign.trim().to_ascii_lowercase();
+    all.into_iter().find(|unit| unit.symbol() == wanted)
 }
 
 /// What a person says about a file.
@@ -88,6 +108,8 @@ pub struct ImportAsk {
     pub surface_name: Option<String>,
     /// What the surface is.
     pub surface_kind: Option<SurfaceKind>,
+    /// What is said of a set-up or a level book.
+    pub measured: MeasuredAsk,
     /// An id by which sending the same import twice changes nothing.
     pub import_id: Option<Uuid>,
 }
@@ -105,6 +127,7 @@ impl ImportAsk {
             observed_at: None,
             surface_name: None,
             surface_kind: None,
+            measured: MeasuredAsk::default(),
             import_id: None,
         }
     }
@@ -289,6 +312,8 @@ impl Register {
                 }
                 (preview, entries)
             }
+            ImportKind::Observations => self.draft_observations(site, bytes, ask, &options, &mut read)?,
+            ImportKind::Levels => draft_levels(bytes, ask, &options, &mut read)?,
             ImportKind::Surface => {
                 let reading = exchange::read_surface(bytes, &options, &mut read);
                 self.draft_surface(reading, ask, &import, &mut attached)?
@@ -418,10 +443,10 @@ fn try_on(site: &Site, entries: &[NewEntry], attached: &Attached, now: &str) -> 
     let mut points_missing = false;
     for entry in entries {
         // Runs through points that were refused would only repeat it.
-        if points_missing && matches!(entry.act, Act::RunLaid(_)) {
+        if points_missing && matches!(entry.act, Act::RunLaid(_) | Act::PointsRecorded(_)) {
             continue;
         }
-        let is_points = matches!(entry.act, Act::PointsRecorded(_));
+        let is_points = matches!(entry.act, Act::PointsRecorded(_) | Act::StationSet(_));
         let body = Body {
             act: entry.act.clone(),
             v: 1,
@@ -454,7 +479,7 @@ fn plain(acts: Option<Vec<Act>>) -> Vec<NewEntry> {
     acts.unwrap_or_default().into_iter().map(NewEntry::from).collect()
 }
 
-fn refusal(code: &str, file: &str, row: Option<u64>, says: &str) -> FindingView {
+pub(super) fn refusal(code: &str, file: &str, row: Option<u64>, says: &str) -> FindingView {
     FindingView {
         code: code.to_owned(),
         severity: Severity::Refusal,
@@ -466,7 +491,7 @@ fn refusal(code: &str, file: &str, row: Option<u64>, says: &str) -> FindingView 
 }
 
 /// Puts a refusal among the findings, refusals first.
-fn push(preview: &mut ImportPreview, finding: FindingView) {
+pub(super) fn push(preview: &mut ImportPreview, finding: FindingView) {
     let at = preview
         .findings
         .iter()
@@ -482,7 +507,7 @@ fn push(preview: &mut ImportPreview, finding: FindingView) {
     }
 }
 
-fn refuse(preview: &mut ImportPreview, refusals: Vec<Refusal>) {
+pub(super) fn refuse(preview: &mut ImportPreview, refusals: Vec<Refusal>) {
     let file = preview.file.clone();
     for refused in refusals {
         push(preview, refusal(refused.code, &file, refused.row, &refused.says));
@@ -510,6 +535,8 @@ fn import_of(act: &Act) -> Option<&ImportRef> {
         Act::RunsExpected(of) => of.import.as_ref(),
         Act::SurfaceRecorded(of) => of.import.as_ref(),
         Act::AreaSearched(of) => of.import.as_ref(),
+        Act::StationSet(of) => of.import.as_ref(),
+        Act::LevelsBooked(of) => of.import.as_ref(),
         _ => None,
     }
 }

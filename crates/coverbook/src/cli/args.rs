@@ -27,6 +27,10 @@ pub(crate) enum Command {
     Site(SiteArgs),
     /// Read a file into a site
     Import(Import),
+    /// Adjust one set-up, no register needed; exit 1 unless it fits and its check passes
+    Station(StationArgs),
+    /// Reduce one level book, no register needed; exit 1 unless it closes
+    Levels(LevelsArgs),
     /// Check cover, fall and completeness; exit 1 unless all is met
     Cover(Cover),
     /// Ask what is recorded near a planned dig
@@ -67,6 +71,63 @@ pub(crate) struct By {
     /// Who does it (default: COVERBOOK_BY)
     #[arg(long, value_name = "NAME")]
     pub(crate) by: Option<String>,
+}
+
+/// What is said of observations and level books.
+#[derive(Debug, Args)]
+pub(crate) struct MeasuredArgs {
+    /// Observations: name of the station, for a file without a station column
+    #[arg(long, value_name = "NAME")]
+    pub(crate) station: Option<String>,
+    /// Observations: how angles were read: degrees, gon, dms or packed-dms
+    #[arg(long, value_name = "UNIT")]
+    pub(crate) angles: Option<String>,
+    /// Observations: the instrument, as its maker states it: mm,ppm,direction seconds,zenith seconds
+    #[arg(long, value_name = "MM,PPM,SEC,SEC")]
+    pub(crate) instrument: Option<String>,
+    /// Observations: the largest difference accepted at a check, millimetres
+    #[arg(long, value_name = "MM")]
+    pub(crate) tolerance_mm: Option<String>,
+    /// Observations: why a station is used without a passed check
+    #[arg(long, value_name = "REASON")]
+    pub(crate) unchecked_reason: Option<String>,
+    /// Levels: name of the level book
+    #[arg(long, value_name = "NAME")]
+    pub(crate) book: Option<String>,
+    /// Levels: k of the allowable misclosure, millimetres
+    #[arg(long, value_name = "MM")]
+    pub(crate) allowable_k_mm: Option<String>,
+    /// Levels: k is for each root of a set-up, not of a kilometre
+    #[arg(long)]
+    pub(crate) by_setups: bool,
+    /// Levels: how the misclosure is spread: not-spread, by-setups or by-distance
+    #[arg(long, value_name = "HOW")]
+    pub(crate) spread: Option<String>,
+    /// Levels: standard deviation of one set-up's height difference, millimetres
+    #[arg(long, value_name = "MM")]
+    pub(crate) setup_sigma_mm: Option<String>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct StationArgs {
+    /// The observations of one set-up
+    pub(crate) file: PathBuf,
+    /// The control list
+    #[arg(long, value_name = "FILE")]
+    pub(crate) control: PathBuf,
+    /// Grid distance over ground distance
+    #[arg(long, value_name = "FACTOR", default_value_t = 1.0)]
+    pub(crate) grid_scale: f64,
+    #[command(flatten)]
+    pub(crate) measured: MeasuredArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct LevelsArgs {
+    /// The level book
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) measured: MeasuredArgs,
 }
 
 #[derive(Debug, Args)]
@@ -144,7 +205,7 @@ pub(crate) struct Import {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) of: OfSite,
-    /// points, control, surface, runs, searched or expected
+    /// points, control, surface, runs, searched, expected, observations or levels
     #[arg(long = "as", value_name = "KIND")]
     pub(crate) kind: String,
     /// Read and check only; record nothing
@@ -186,6 +247,8 @@ pub(crate) struct Import {
     /// When it was observed: 2031-05-03 or RFC 3339
     #[arg(long, value_name = "TIME")]
     pub(crate) observed_at: Option<String>,
+    #[command(flatten)]
+    pub(crate) measured: MeasuredArgs,
     #[command(flatten)]
     pub(crate) by: By,
 }

@@ -4,7 +4,7 @@ use super::args::{Cli, Import};
 use super::output::Output;
 use super::table::Table;
 use super::{Ended, Outcome, register_file};
-use crate::acts::{ActError, ImportAsk, ImportKind, ImportProgress};
+use crate::acts::{ActError, ImportAsk, ImportKind, ImportProgress, unit_of};
 use register::service::Service;
 use register::view::{FindingView, ImportPreview, Severity};
 use register::words::{Known, SurfaceKind, Touched};
@@ -48,7 +48,11 @@ pub(crate) fn import(cli: &Cli, args: &Import, output: &Output) -> Outcome {
 fn asked(args: &Import) -> Result<ImportAsk, ActError> {
     let mut ask = ImportAsk::new(ImportKind::named(&args.kind)?, file_name(args));
     ask.order = args.order.as_deref().map(order);
-    ask.unit = args.unit.as_deref().map(unit).transpose()?;
+    ask.unit = args
+        .unit
+        .as_deref()
+        .map(|text| unit(&text.to_owned()))
+        .transpose()?;
     ask.stated.touched = word(&args.touched, "touched", Touched::from_slug)?;
     ask.stated.known = word(&args.known, "known", Known::from_slug)?;
     ask.stated.service = word(&args.service, "service", Service::from_slug)?;
@@ -57,6 +61,7 @@ fn asked(args: &Import) -> Result<ImportAsk, ActError> {
     ask.stated.sigma_v_mm = decimal(&args.sigma_v_mm, "sigma-v-mm")?;
     ask.prefix = args.prefix.clone();
     ask.observed_at = args.observed_at.clone();
+    ask.measured = args.measured.asked()?;
     ask.surface_name = args.name.clone();
     ask.surface_kind = word(&args.kind_of_surface, "kind-of-surface", SurfaceKind::from_slug)?;
     Ok(ask)
@@ -92,24 +97,13 @@ pub(crate) fn order(text: &str) -> Vec<String> {
 }
 
 /// Reads a unit by its sign.
-pub(crate) fn unit(text: &str) -> Result<LengthUnit, ActError> {
-    let all = [
-        LengthUnit::Metre,
-        LengthUnit::Millimetre,
-        LengthUnit::Inch,
-        LengthUnit::InternationalFoot,
-        LengthUnit::UsSurveyFoot,
-    ];
-    let wanted = text.trim().to_ascii_lowercase();
-    all.into_iter()
-        .find(|unit| unit.symbol() == wanted)
-        .ok_or_else(|| {
-            let known: Vec<_> = all.iter().map(|unit| unit.symbol()).collect();
-            ActError::asked(
-                "unit",
-                format!("{text:?} is no unit; choose one of {}", known.join(", ")),
-            )
-        })
+pub(crate) fn unit(text: &String) -> Result<LengthUnit, ActError> {
+    unit_of(text).ok_or_else(|| {
+        ActError::asked(
+            "unit",
+            format!("{text:?} is no unit; choose one of m, mm, in, ft, usft"),
+        )
+    })
 }
 
 /// Reads a word of a closed list.
@@ -181,6 +175,12 @@ fn text(preview: &ImportPreview) -> String {
             run.service.clone().unwrap_or_else(|| "-".into()),
             run.points.to_string(),
         ]);
+    }
+    if let Some(station) = &preview.station {
+        text += &super::measured::station_text(station);
+    }
+    if let Some(levels) = &preview.levels {
+        text += &super::measured::levels_text(levels);
     }
     text += &runs.text();
     if preview.runs.len() > 40 {

@@ -8,6 +8,7 @@ mod args;
 mod cover;
 mod dig;
 mod import;
+mod measured;
 mod output;
 mod register_file;
 mod run;
@@ -49,6 +50,8 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::serve(&cli, args, &output),
         Command::Site(args) => site::site(&cli, args, &output),
         Command::Import(args) => import::import(&cli, args, &output),
+        Command::Station(args) => measured::station(args, &output),
+        Command::Levels(args) => measured::levels(args, &output),
         Command::Cover(args) => cover::cover(&cli, args, &output),
         Command::Dig(args) => dig::dig(&cli, args, &output),
         Command::Sheet(args) => dig::sheet(&cli, args, &output),

@@ -3,7 +3,7 @@
 use super::App;
 use super::ask::{answer, author, site_id, too_large};
 use super::error::{ApiError, ErrorView};
-use crate::acts::{ActError, ImportAsk, ImportKind, Place};
+use crate::acts::{ActError, ImportAsk, ImportKind, MeasuredAsk, Place};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::rejection::BytesRejection;
@@ -23,7 +23,9 @@ pub(crate) fn router() -> Router<App> {
 /// Reads a file, and records it unless `dry_run` is 1.
 ///
 /// Query: `as`, `file`, `dry_run`, `order`, `touched`, `known`, `service`, `run`, `prefix`, `unit`, `sigma_h_mm`,
-/// `sigma_v_mm`, `name`, `surface_kind`, `observed_at`, `import_id`, `by`.
+/// `sigma_v_mm`, `name`, `surface_kind`, `observed_at`, `import_id`, `by`. For observations: `station`, `angles`,
+/// `distance_mm`, `distance_ppm`, `direction_sec`, `zenith_sec`, `tolerance_mm`, `unchecked_reason`. For level books:
+/// `book`, `allowable_k_mm`, `by_setups`, `spread`, `setup_sigma_mm`.
 #[utoipa::path(post, path = "/api/sites/{id}/import",
     params(("id" = String, Path), ("as" = String, Query), ("file" = String, Query), ("dry_run" = Option<u8>, Query),
         ("by" = Option<String>, Query)),
@@ -102,6 +104,8 @@ fn said_about(mut said: BTreeMap<String, String>) -> Result<Said, ActError> {
     ask.surface_name = take("name");
     ask.surface_kind = word(take("surface_kind"), "surface_kind", SurfaceKind::from_slug)?;
     ask.import_id = word(take("import_id"), "import_id", |text| text.parse().ok())?;
+    ask.measured = MeasuredAsk::read(&mut said)?;
+    let mut take = |name: &str| said.remove(name);
     let dry_run = match take("dry_run").as_deref() {
         None | Some("0") => false,
         Some("1") => true,
@@ -123,14 +127,7 @@ fn said_about(mut said: BTreeMap<String, String>) -> Result<Said, ActError> {
 }
 
 fn unit(text: &str) -> Option<LengthUnit> {
-    let all = [
-        LengthUnit::Metre,
-        LengthUnit::Millimetre,
-        LengthUnit::Inch,
-        LengthUnit::InternationalFoot,
-        LengthUnit::UsSurveyFoot,
-    ];
-    all.into_iter().find(|unit| unit.symbol() == text)
+    crate::acts::unit_of(text)
 }
 
 fn word<T>(

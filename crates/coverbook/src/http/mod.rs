@@ -18,6 +18,7 @@ mod records;
 mod rule_sets;
 mod serving;
 mod sites;
+mod stations;
 
 pub use guard::Hosts;
 pub use openapi::document;
@@ -59,6 +60,7 @@ pub fn app(app: App) -> Router {
     let timeout = |time| TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, time);
     let usual = Router::new()
         .merge(sites::router())
+        .merge(stations::router())
         .merge(lists::router())
         .merge(book::router())
         .merge(digs::router())

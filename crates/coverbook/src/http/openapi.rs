@@ -3,7 +3,7 @@
 use super::App;
 use super::ask::json_response;
 use super::error::{ApiError, ErrorView};
-use super::{book, digs, events, exports, imports, lists, records, rule_sets, sites};
+use super::{book, digs, events, exports, imports, lists, records, rule_sets, sites, stations};
 use crate::acts::ActError;
 use axum::Router;
 use axum::response::Response;
@@ -36,6 +36,11 @@ pub(crate) fn router() -> Router<App> {
         records::searched,
         records::withdraw,
         records::note,
+        stations::list,
+        stations::levels,
+        stations::attempt,
+        stations::record,
+        stations::tie,
         rule_sets::list,
         rule_sets::adopt,
         exports::export,

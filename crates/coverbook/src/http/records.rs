@@ -13,8 +13,8 @@ use register::body::{Act, RunLaid};
 use register::service::Service;
 use register::view::{RunCard, SiteView};
 use register::words::{SearchOutcome, SurfaceKind};
-use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use survey::Decimal;
 use utoipa::ToSchema;
@@ -63,13 +63,7 @@ pub(crate) async fn lay(
     Asked(laying): Asked<Laying>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
-    let given = Value::Object(laying.run.clone());
-    let laid: RunLaid = read_fields(laying.run)?;
-    let kept = serde_json::to_value(&laid).unwrap_or(Value::Null);
-    if let Some(dropped) = dropped(&given, &kept, "") {
-        let message = format!("the body does not read: field {dropped} is not known here; check its name");
-        return Err(ApiError::request(StatusCode::BAD_REQUEST, "body", message));
-    }
+    let laid: RunLaid = read_whole(laying.run)?;
     let by = author(laying.by);
     answer(&app, move |register| {
         let run = laid.run.clone();
@@ -82,6 +76,24 @@ pub(crate) async fn lay(
         register.run_card(id, &run, None)
     })
     .await
+}
+
+/// Reads a body's fields, all of them.
+///
+/// # Errors
+/// As [`read_fields`]; and a field, however deep, that is not known.
+pub(crate) fn read_whole<T: DeserializeOwned + Serialize>(fields: Map<String, Value>) -> Result<T, ApiError> {
+    let given = Value::Object(fields.clone());
+    let read: T = read_fields(fields)?;
+    let kept = serde_json::to_value(&read).unwrap_or(Value::Null);
+    match dropped(&given, &kept, "") {
+        None => Ok(read),
+        Some(dropped) => {
+            let message =
+                format!("the body does not read: field {dropped} is not known here; check its name");
+            Err(ApiError::request(StatusCode::BAD_REQUEST, "body", message))
+        }
+    }
 }
 
 /// Returns the first field that was given and not kept: dropping one in silence could change what a run is.

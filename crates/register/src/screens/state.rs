@@ -22,7 +22,10 @@ impl Site {
             Some(code) => {
                 survey::epsg::projected_crs(code).map_or_else(|e| e.to_string(), |crs| crs.name.to_string())
             }
-            None => "untied: no longitude and latitude".into(),
+            None => match &self.tied {
+                Some(tied) => format!("local, tied to EPSG:{} by {}", tied.epsg, tied.says()),
+                None => "untied: no longitude and latitude".into(),
+            },
         };
         let distances = match opened.map(|o| o.distances) {
             Some(Distances::Ground) => "ground",

@@ -75,6 +75,22 @@ pub struct Tied {
     pub entry: u64,
 }
 
+impl Tied {
+    /// Returns the tie in a sentence: by how many points, its scale, and how well it fits.
+    pub fn says(&self) -> String {
+        let points = self.tie.residuals.len();
+        let fit = if self.tie.is_checked() {
+            format!("residuals {:.3} m root mean square", self.tie.rms_m)
+        } else {
+            "unchecked, since two points fit perfectly and prove nothing".into()
+        };
+        format!(
+            "{points} common points, scale {:+.1} ppm, {fit}",
+            self.tie.similarity.scale_ppm()
+        )
+    }
+}
+
 /// Where a point is, how sure, and what is doubtful about it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Placed {

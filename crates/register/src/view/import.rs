@@ -77,6 +77,10 @@ pub struct ImportPreview {
     pub findings: Vec<FindingView>,
     /// How many more findings there were.
     pub findings_left_off: u64,
+    /// For observations: the first station that does not pass, else the first of the file.
+    pub station: Option<super::StationView>,
+    /// For a level book: as reduced.
+    pub levels: Option<super::LevelsView>,
     /// The import's id, once recorded.
     pub import_id: Option<String>,
     /// Entries written, once recorded.

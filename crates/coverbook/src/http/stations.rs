@@ -1,0 +1,117 @@
+//! Stations and level books: listed, tried without recording, recorded.
+
+use super::App;
+use super::ask::{Asked, answer, author, site_id};
+use super::error::{ApiError, ErrorView};
+use super::records::read_whole;
+use crate::acts::NewEntry;
+use axum::Router;
+use axum::extract::{Path, State};
+use axum::response::Response;
+use axum::routing::{get, post};
+use register::body::{Act, GridTied, StationSet};
+use register::screens::station_view;
+use register::view::{LevelsView, SiteView, StationView};
+use serde::Deserialize;
+use serde_json::{Map, Value};
+use uuid::Uuid;
+
+pub(crate) fn router() -> Router<App> {
+    Router::new()
+        .route("/api/sites/{id}/stations", get(list).post(record))
+        .route("/api/sites/{id}/stations/try", post(attempt))
+        .route("/api/sites/{id}/levels", get(levels))
+        .route("/api/sites/{id}/grid-tie", post(tie))
+}
+
+/// What is to be recorded: its own fields, and who, when, and by which id.
+#[derive(Debug, Deserialize)]
+pub(crate) struct Measured {
+    #[serde(flatten)]
+    fields: Map<String, Value>,
+    by: Option<String>,
+    id: Option<Uuid>,
+    observed_at: Option<String>,
+}
+
+/// Returns every station.
+#[utoipa::path(get, path = "/api/sites/{id}/stations", params(("id" = String, Path)),
+    responses((status = 200, body = [StationView])))]
+pub(crate) async fn list(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    answer(&app, move |register| Ok(register.site(id)?.station_views())).await
+}
+
+/// Returns every level book, reduced.
+#[utoipa::path(get, path = "/api/sites/{id}/levels", params(("id" = String, Path)),
+    responses((status = 200, body = [LevelsView])))]
+pub(crate) async fn levels(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    answer(&app, move |register| Ok(register.site(id)?.levels_views())).await
+}
+
+/// Solves a station by the site's control; nothing is recorded.
+#[utoipa::path(post, path = "/api/sites/{id}/stations/try", params(("id" = String, Path)), request_body = Object,
+    responses((status = 200, body = StationView), (status = 422, body = ErrorView)))]
+pub(crate) async fn attempt(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    Asked(measured): Asked<Measured>,
+) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    let set: StationSet = read_whole(measured.fields)?;
+    answer(&app, move |register| {
+        let site = register.site(id)?;
+        let solved = site.try_station(&set, 0)?;
+        Ok(station_view(&solved, &site.frame()?))
+    })
+    .await
+}
+
+/// Records a station.
+#[utoipa::path(post, path = "/api/sites/{id}/stations", params(("id" = String, Path)), request_body = Object,
+    responses((status = 200, body = StationView), (status = 422, body = ErrorView)))]
+pub(crate) async fn record(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    Asked(measured): Asked<Measured>,
+) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    let set: StationSet = read_whole(measured.fields)?;
+    let by = author(measured.by);
+    answer(&app, move |register| {
+        let name = set.station.clone();
+        let entry = NewEntry {
+            act: Act::StationSet(Box::new(set)),
+            id: measured.id,
+            observed_at: measured.observed_at,
+        };
+        register.append(id, &by, vec![entry])?;
+        let views = register.site(id)?.station_views();
+        Ok(views.into_iter().find(|view| view.station == name))
+    })
+    .await
+}
+
+/// Ties a local grid to a projected one by common points.
+#[utoipa::path(post, path = "/api/sites/{id}/grid-tie", params(("id" = String, Path)), request_body = Object,
+    responses((status = 200, body = SiteView), (status = 422, body = ErrorView)))]
+pub(crate) async fn tie(
+    State(app): State<App>,
+    Path(id): Path<String>,
+    Asked(measured): Asked<Measured>,
+) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    let tied: GridTied = read_whole(measured.fields)?;
+    let by = author(measured.by);
+    answer(&app, move |register| {
+        let entry = NewEntry {
+            act: Act::GridTied(tied),
+            id: measured.id,
+            observed_at: measured.observed_at,
+        };
+        register.append(id, &by, vec![entry])?;
+        register.site_view(id)
+    })
+    .await
+}
