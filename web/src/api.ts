@@ -2,7 +2,7 @@
 // (the connection broke, so nobody can say whether it arrived).
 
 import type {
-  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, PreviewMore, RuleSetView, RunCard,
+  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, RuleSetView, RunCard,
   ServiceView, SiteMap, SiteSummary, SiteView, StationView, VerifyView,
 } from "./wire";
 
@@ -152,7 +152,7 @@ export const api = {
 
   /** Sends a file; `fetch` cannot tell how much of a body has gone, so this is an XMLHttpRequest. */
   importFile(site: string, what: ImportAsk, body: Blob, progress: (p: Progress) => void, signal: AbortSignal) {
-    return new Promise<ImportPreview & PreviewMore>((resolve, reject) => {
+    return new Promise<ImportPreview>((resolve, reject) => {
       const request = new XMLHttpRequest();
       const extra = query({ as: what.as, file: what.file, dry_run: what.dryRun ? 1 : undefined, ...what.options });
       request.open("POST", `${at(site)}/import${extra}`);
@@ -163,7 +163,7 @@ export const api = {
       request.addEventListener("load", () => {
         if (request.status >= 200 && request.status < 300) {
           try {
-            resolve(JSON.parse(request.responseText) as ImportPreview & PreviewMore);
+            resolve(JSON.parse(request.responseText) as ImportPreview);
           } catch {
             reject(new NoAnswer("the server's answer could not be read"));
           }

@@ -11,7 +11,7 @@ import { ANGLE_UNITS } from "./angles";
 import { levelBook } from "./level-book";
 import { doubtWord, drawStation, stationAnswer } from "./station-answer";
 import { COMMON, FIGURES } from "./station-draft";
-import type { FindingView, ImportPreview, PreviewMore } from "./wire";
+import type { FindingView, ImportPreview } from "./wire";
 
 const KINDS: Record<string, { name: string; columns: string[]; hint: string }> = {
   points: {
@@ -159,7 +159,7 @@ class Ask {
     if (done) this.show(done);
   }
 
-  private async send(dryRun: boolean): Promise<(ImportPreview & PreviewMore) | null> {
+  private async send(dryRun: boolean): Promise<(ImportPreview) | null> {
     const stopper = new AbortController();
     this.stopper = stopper;
     const began = performance.now();
@@ -209,7 +209,7 @@ class Ask {
     }
   }
 
-  private show(p: ImportPreview & PreviewMore): void {
+  private show(p: ImportPreview): void {
     const { plan } = this.context;
     plan.scene.preview = p;
     plan.draw();

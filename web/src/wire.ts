@@ -384,14 +384,10 @@ export interface ImportPreview {
   runs: { run: string; service: string | null; points: number; line: Triple[] }[];
   findings: FindingView[];
   findings_left_off: number;
+  station: StationView | null;
+  levels: LevelsView | null;
   import_id: string | null;
   entries: number;
-}
-
-/** What the preview of readings or of a level book shows besides: nothing of it is recorded yet. */
-export interface PreviewMore {
-  station?: StationView | null;
-  levels?: LevelsView | null;
 }
 
 export type AngleRead = "degrees" | "gon" | "dms" | "packed-dms";
