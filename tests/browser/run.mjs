@@ -435,6 +435,48 @@ if (hasStations) {
     await page.locator('details[open] [data-role="station-says"]').waitFor();
   });
 
+  await check("without a check a station is recorded only for a written reason, and the cover door says that it is in doubt", async () => {
+    const before = await head();
+    await setUpAfresh(page);
+    await typeSetUp(page, `SN-${stamp}`, scale);
+    await page.getByRole("button", { name: `Not sighted: ${four[3].point}` }).click();
+    await page.locator(".chosen", { hasText: "none kept as check" }).waitFor();
+    await page.getByRole("button", { name: "Work it out" }).click();
+    await page.locator(".record-station").getByLabel("Your name", { exact: false }).fill("Page test");
+    await page.locator('[data-act="record-station"]').click();
+    await page.locator(".record-station .field-wrong", { hasText: "no check was made" }).waitFor();
+    assert.equal(await head(), before, "recorded without a reason");
+    await page.getByLabel("Why it is used without").fill("the fourth point is built over");
+    await page.locator('[data-act="record-station"]').click();
+    await page.locator('.outcome[data-state="sent"]', { hasText: `SN-${stamp}` }).waitFor();
+    await open(page, "/cover");
+    const said = await page.locator('[data-role="suspects"]').innerText();
+    assert.match(said, /In doubt/);
+    assert.ok(said.includes(`SN-${stamp}`) && said.includes("the fourth point is built over"), said);
+    await page.locator('[data-role="suspects"] .doubt-sign').first().waitFor();
+  });
+
+  await check("pasted readings fill the same fields, and a fault in a line is named with its line", async () => {
+    await setUpAfresh(page);
+    await page.locator("summary", { hasText: "Paste readings" }).click();
+    const lines = four.map((c) => {
+      const r = readingsOf(c, scale);
+      return [c.point, r.direction, r.zenith, r.slope, String(targetHeight), "0", "left"].join("\t");
+    });
+    const area = page.getByLabel("Readings, one sight a line");
+    await area.fill([...lines, "nowhere\t1\t2\t3\t4\t5"].join("\n"));
+    await page.getByRole("button", { name: "Put them in" }).click();
+    await page.locator(".field-wrong", { hasText: "line 5: nowhere" }).waitFor();
+    assert.equal(await page.locator(".target").count(), 0);
+    await area.fill(lines.join("\n"));
+    await page.getByRole("button", { name: "Put them in" }).click();
+    assert.equal(await page.locator(".target").count(), 4);
+    assert.equal(await page.locator(`.target[data-target="${four[2].point}"]`).getByLabel("Slope distance").inputValue(), readingsOf(four[2], scale).slope);
+    // A telephone call: the page is loaded again, and nothing typed is lost.
+    await page.reload();
+    assert.equal(await page.locator(`.target[data-target="${four[2].point}"]`).getByLabel("Slope distance").inputValue(), readingsOf(four[2], scale).slope);
+  });
+
   await check("the set-up screen is filled in by the keyboard alone", async () => {
     await setUpAfresh(page);
     const focus = (test, what) => page.evaluate(test, what);

@@ -16,7 +16,9 @@ export function cover(context: Context): void {
   const { site, plan, page } = context;
   const answerAt = el("div", { "aria-live": "polite" });
   const chooser = el("div");
+  const doubts = el("div");
   const load = async (): Promise<void> => {
+    put(doubts, suspects(context));
     const several = surfaceOptions(site.view?.surfaces ?? []).length > 1;
     if (surfaceOpen(context)) {
       put(chooser);
@@ -33,7 +35,7 @@ export function cover(context: Context): void {
       put(answerAt, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
     }
   };
-  append(page, [el("h1", {}, "Before cover"), chooser, answerAt]);
+  append(page, [el("h1", {}, "Before cover"), doubts, chooser, answerAt]);
   plan.onTap = (place, reach) => {
     const hit = plan.scene.index?.hits(place, reach)[0];
     if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);
@@ -54,7 +56,6 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
   return el("div", {},
     el("p.says", { "data-role": "says" }, answer.says),
     el("div.summary", {}, tally(s.short, "short"), tally(s.missing, "missing"), tally(s.not_proved, "not proved"), tally(s.met, "met")),
-    suspects(context),
     answer.below === null ? el("p.caution", {}, `No cover can be given: ${answer.why["below"] ?? "no surface is recorded"}. `, el("a", { href: context.href("record/surface") }, "Record a surface"), ".")
       : el("p.quiet", {}, `Cover below ${answer.below}.`),
     answer.rules === null ? el("p.caution", {}, "No rule set is adopted, so no cover is proved. ", el("a", { href: context.href("record/rules") }, "Adopt one"), ".")

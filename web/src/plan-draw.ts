@@ -25,7 +25,7 @@ export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number 
   drawControl(pen, scene, look, ink);
   drawStations(pen, scene, look, ink);
   drawLetters(pen, shown, look, scene, ink);
-  drawDoubts(pen, shown, look, ink);
+  drawDoubts(pen, shown, scene, look, ink);
   drawCircles(pen, scene, look, ink);
   drawPreview(pen, scene, look, ink);
   drawPoints(pen, scene, look, ink);
@@ -352,7 +352,8 @@ function drawControl(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
     pen.font = `500 11px ${FACE}`;
     pen.textAlign = "left";
     pen.textBaseline = "middle";
-    if (look.resolution < 0.2) label(pen, c.point, x + 11, y, ink, ink.ink);
+    // A point that a set-up sights carries its own larger words.
+    if (look.resolution < 0.2 && !scene.trial?.rays.some((r) => r.point === c.point)) label(pen, c.point, x + 11, y, ink, ink.ink);
   }
 }
 

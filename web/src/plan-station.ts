@@ -56,7 +56,7 @@ export function drawStations(pen: Pen, scene: Scene, look: Look, ink: Inks): voi
   for (const s of scene.stations) {
     const x = px(look, s.at[0]);
     const y = py(look, s.at[1]);
-    if (outside(look, x, y)) continue;
+    if (outside(look, x, y) || s.station === scene.trial?.name) continue;
     const bad = s.check !== "passed";
     tripod(pen, x, y, ink, ink.ink);
     if (bad) doubtMark(pen, x + 13, y - 13, 18, ink);
@@ -68,10 +68,11 @@ export function drawStations(pen: Pen, scene: Scene, look: Look, ink: Inks): voi
 }
 
 /** Runs with something doubtful about where they are: the mark, and the words while there is room for them. */
-export function drawDoubts(pen: Pen, runs: readonly MapRun[], look: Look, ink: Inks): void {
+export function drawDoubts(pen: Pen, runs: readonly MapRun[], scene: Scene, look: Look, ink: Inks): void {
   let room = 200;
   for (const run of runs) {
-    if ((run.doubts ?? []).length === 0 || room <= 0) continue;
+    // On an open card the points themselves carry the mark.
+    if ((run.doubts ?? []).length === 0 || room <= 0 || (scene.circles.length > 0 && scene.lit.has(run.run))) continue;
     room -= 1;
     const places = run.line.map(([easting, northing]) => ({ easting, northing }));
     const length = lineLength(places);
@@ -134,6 +135,13 @@ export function enlargement(semiMajor: number, resolution: number, pixels = 56):
 export function drawTrial(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   const trial = scene.trial;
   if (!trial) return;
+  if (trial.at) {
+    // What is under the sights stands back, so that the geometry is seen first.
+    pen.globalAlpha = 0.6;
+    pen.fillStyle = ink.paper;
+    pen.fillRect(0, 0, look.width, look.height);
+    pen.globalAlpha = 1;
+  }
   if (trial.at) rays(pen, trial, trial.at, look, ink);
   for (const ray of trial.rays) {
     const x = px(look, ray.at[0]);
@@ -179,7 +187,7 @@ function rays(pen: Pen, trial: Trial, at: readonly [number, number], look: Look,
   pen.setLineDash([]);
   const { ellipse } = trial;
   if (!ellipse) return;
-  const times = enlargement(ellipse.semi_major_m, look.resolution);
+  const times = enlargement(ellipse.semi_major_m, look.resolution, Math.min(56, look.height / 9, look.width / 9));
   // The azimuth is clockwise from grid north; the canvas turns clockwise from east.
   const turn = (((ellipse.azimuth_deg ?? 0) - 90) * Math.PI) / 180;
   pen.beginPath();
@@ -194,5 +202,9 @@ function rays(pen: Pen, trial: Trial, at: readonly [number, number], look: Look,
   pen.font = `600 12px ${FACE}`;
   pen.textAlign = "center";
   pen.textBaseline = "middle";
-  label(pen, times === 1 ? "95 % ellipse, true size" : `95 % ellipse, drawn ${times} times larger`, x, y + (ellipse.semi_major_m * times) / look.resolution + 44, ink, ink.mark);
+  const words = times === 1 ? "95 % ellipse, true size" : `95 % ellipse, drawn ${times} times larger`;
+  // Above the station where the scale bar lies below it; never beyond the edge.
+  const off = Math.max((ellipse.semi_major_m * times) / look.resolution + 16, 42);
+  const half = pen.measureText(words).width / 2 + 6;
+  label(pen, words, Math.min(Math.max(x, half), look.width - half), y + off > look.height - 56 ? y - off : y + off, ink, ink.mark);
 }

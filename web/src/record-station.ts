@@ -173,7 +173,7 @@ export function setUp(context: Context): void {
 
   const show = (body: Record<string, unknown>, view: StationView): void => {
     const slot = el("div");
-    put(result, el("h2", { tabindex: -1 }, `What ${view.station} comes to`), stationAnswer(view), slot, recordForm(context, body, view, () => {
+    put(result, el("h2", { tabindex: -1 }, `What ${view.station} comes to`), stationAnswer(view, slot), recordForm(context, body, view, () => {
       draft = emptyDraft();
       dropDraft(site.id);
     }));

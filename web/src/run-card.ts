@@ -86,7 +86,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     lines: [{
       key: card.run, tag: card.letters, slug: card.service, size: card.outside_m, seen,
       line: card.vertices.map((v) => [v.chainage_m, v.top_level_m]),
-      u95: card.vertices.map((v) => v.u95_v_m), labels: card.vertices.map((v) => v.point),
+      u95: card.vertices.map((v) => v.u95_v_m), labels: card.vertices.map((v) => (doubtsOf(v).length > 0 ? `${v.point} in doubt` : v.point)),
     }],
   }, (chainage) => {
     const at = atChainage(line, chainage);

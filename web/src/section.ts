@@ -141,7 +141,9 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
       const text = line.labels[i];
       if (!text || x(c) - lastX < 12 + text.length * 7.5) return;
       lastX = x(c);
-      parts.push(svg("text", { class: "sec-point", x: x(c), y: y(l - line.size) + 18, "text-anchor": "middle" }, text));
+      const half = text.length * 3.8;
+      const anchor = x(c) + half > width ? "end" : x(c) - half < 0 ? "start" : "middle";
+      parts.push(svg("text", { class: "sec-point", x: anchor === "end" ? width - 4 : x(c), y: y(l - line.size) + 18, "text-anchor": anchor }, text));
     });
     const mid = line.line[Math.floor(line.line.length / 2)];
     if (mid && line.tag) {

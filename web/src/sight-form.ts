@@ -94,8 +94,8 @@ function sightForm(target: string, sight: SightDraft, i: number, many: number, t
   const direction = typed("Direction", sight.direction, (text) => { sight.direction = text; });
   const zenith = typed("Zenith angle", sight.zenith, (text) => { sight.zenith = text; });
   const slope = typed("Slope distance", sight.slope, (text) => { sight.slope = text; }, { unit: "m" });
-  const face = choice("Face", [{ value: "left", text: "left" }, { value: "right", text: "right" }, { value: "", text: "not noted" }], sight.face);
-  face.onChange((value) => { sight.face = value as FaceRead | ""; });
+  const face = choice("Face", [{ value: "left", text: "left" }, { value: "right", text: "right" }, { value: "none", text: "not noted" }], sight.face);
+  face.onChange((value) => { sight.face = value === "none" ? "" : value as FaceRead; });
   const back = el("p.read-back", { role: "status" });
   const said = (): void => {
     const angles = tells.angles();

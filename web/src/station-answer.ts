@@ -54,11 +54,12 @@ function checkLine(c: CheckView): HTMLElement {
     `; ${mmWords(c.tolerance_m)} is allowed.`);
 }
 
-/** A solved station, read from the top down. */
-export function stationAnswer(view: StationView): HTMLElement {
+/** A solved station, read from the top down; on a phone the plan stands in the slot, after the verdict. */
+export function stationAnswer(view: StationView, slot?: HTMLElement): HTMLElement {
   return el("div.station-answer", {},
     el("p.says", { "data-role": "station-says" }, view.says),
     el("p.station-marks", {}, view.fits ? el("span.verdict", {}, "readings agree") : doubtWord("readings do not agree"), " ", checkWord(view)),
+    slot,
     view.unchecked_reason !== null && el("p.caution", {}, "Used without a passed check: ", view.unchecked_reason),
     view.suspect.length > 0 && el("p.caution", {}, doubtWord(), ` ${view.suspect.join(", ")}: shot since the last check that passed.`),
     view.causes.length > 0 && el("section", {}, el("h3", {}, "What may be the cause, likeliest first"), el("ol.causes", {}, view.causes.map((text) => el("li", {}, text)))),
