@@ -5,7 +5,7 @@
 // The server must hold a site with runs and a surface, such as the demo's. The test records a few points in it.
 // Names and places are asked of the server, so that no label of the demo is written here. Exit 0: all held; 1: not.
 import assert from "node:assert/strict";
-import { mkdir } from "node:fs/promises";
+import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { dms, sight } from "./readings.mjs";
 import { audit, faintFigures, launch, tooSmall, watchedPage } from "./browser.mjs";
@@ -78,6 +78,36 @@ const askDig = async (p) => {
   await p.locator('[data-act="dig"]').click();
   await p.locator('[data-role="says"]').waitFor();
 };
+
+// The contract as this server states it, against what the page reads: web/src/wire.ts.
+await check("the page's types are the server's own contract: same fields, null where it may send null, the same words", async () => {
+  const response = await fetch(`${origin}/api/openapi.json`);
+  if (!response.ok) return console.log("--    this server states no contract");
+  const { schemas } = (await response.json()).components;
+  const wire = await readFile(new URL("../../web/src/wire.ts", import.meta.url), "utf8");
+  const nullable = (schema) => (Array.isArray(schema.type) && schema.type.includes("null")) || (schema.oneOf ?? []).some((s) => s.type === "null");
+  const told = [];
+  let compared = 0;
+  for (const [, name, body] of wire.matchAll(/export interface (\w+) \{\n([\s\S]*?)\n\}/g)) {
+    const schema = schemas[name];
+    // A question is written here with what may be left out; the server's own name for it need not be ours.
+    if (!schema?.properties || name === "DigQuestion") continue;
+    compared += 1;
+    const ours = [...body.matchAll(/^ {2}(\w+)(\??): (.+);$/gm)].map(([, field, , type]) => `${field}${type.endsWith("| null") ? " or null" : ""}`).sort();
+    const theirs = Object.entries(schema.properties).map(([field, s]) => `${field}${nullable(s) ? " or null" : ""}`).sort();
+    for (const field of ours) if (!theirs.includes(field)) told.push(`${name}: the page reads ${field}, the server does not send it so`);
+    for (const field of theirs) if (!ours.includes(field)) told.push(`${name}: the server sends ${field}, wire.ts does not know it so`);
+  }
+  for (const [, name, text] of wire.matchAll(/export type (\w+) = ((?:"[^"]+"(?: \| )?)+);/g)) {
+    if (!schemas[name]?.enum) continue;
+    compared += 1;
+    const ours = [...text.matchAll(/"([^"]+)"/g)].map((m) => m[1]).sort().join(" ");
+    const theirs = [...schemas[name].enum].sort().join(" ");
+    if (ours !== theirs) told.push(`${name}: "${ours}" here, "${theirs}" there`);
+  }
+  assert.deepEqual(told, []);
+  assert.ok(compared >= 25, `only ${compared} compared`);
+});
 
 await check("the list of sites leads to a site with three doors and the Book", async () => {
   await page.goto(origin);
