@@ -5,6 +5,7 @@ import { button, el, put } from "./dom";
 import { byField, field, need, needDecimal, Outcome, keepBy } from "./form";
 import { count, dateWords, headShort } from "./format";
 import type { OpenSite } from "./site";
+import { doubtWord } from "./station-answer";
 import { doorMark, trench } from "./symbols";
 
 /** All sites of this register. */
@@ -102,6 +103,7 @@ export function firstPage(app: HTMLElement, site: OpenSite, themeKey: HTMLElemen
     say.book.textContent = v.head.n === 0 ? "Empty." : `${count(v.head.n, "entry", "entries")}, the last ${v.head.recorded_at ? dateWords(v.head.recorded_at) : ""}. Head ${headShort(v.head)}.`;
     put(notes,
       v.read_only !== null && el("p.caution", {}, `Read only: ${v.read_only}`),
+      site.stations.some((s) => s.check !== "passed" || s.suspect.length > 0) && el("p.caution", {}, doubtWord(), " A station without a passed check, and what was measured from it. ", el("a", { href: `${base}/record/stations` }, "Which"), "."),
       v.rules === null && el("p.caution", {}, "No rule set is adopted: no cover can be proved and no hand zone is set. ", el("a", { href: `${base}/record/rules` }, "Adopt one"), "."),
       v.cautions.length > 0 && el("details.more", {}, el("summary", {}, "Read before you dig"), v.cautions.map((text) => el("p.caution", {}, text))));
   };

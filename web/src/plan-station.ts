@@ -61,9 +61,12 @@ export function drawStations(pen: Pen, scene: Scene, look: Look, ink: Inks): voi
     tripod(pen, x, y, ink, ink.ink);
     if (bad) doubtMark(pen, x + 13, y - 13, 18, ink);
     pen.font = `${bad ? 700 : 600} 12px ${FACE}`;
-    pen.textAlign = "left";
     pen.textBaseline = "middle";
-    if (bad || look.resolution < 0.25) label(pen, bad ? `${s.station}, ${checkWords(s)}` : s.station, x + 18, y + 6, ink, bad ? ink.mark : ink.ink);
+    const words = bad ? `${s.station}, ${checkWords(s)}` : s.station;
+    // Toward the middle where it would run under the keys at the edge.
+    const left = x + 24 + pen.measureText(words).width > look.width - 66;
+    pen.textAlign = left ? "right" : "left";
+    if (bad || look.resolution < 0.25) label(pen, words, x + (left ? -18 : 18), y + 6, ink, bad ? ink.mark : ink.ink);
   }
 }
 

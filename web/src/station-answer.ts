@@ -50,7 +50,7 @@ function checkLine(c: CheckView): HTMLElement {
   return el("li", { "data-severity": c.outcome === "passed" ? "note" : "refusal" },
     el("span.where", {}, `${c.point}: `, slugWords(c.says)),
     `Off by ${mmWords(c.plan_m)} in plan (\u00b1 ${mmWords(c.plan_u95_m)} at 95 %)`,
-    c.level_m === null ? ", its level not compared" : ` and ${mmWords(c.level_m)} ${c.level_m < 0 ? "low" : "high"} in level (\u00b1 ${c.level_u95_m === null ? "not known" : mmWords(c.level_u95_m)})`,
+    c.level_m === null ? ", its level not compared" : ` and ${mmWords(c.level_m)} ${signedMm(c.level_m) === "0" ? "" : c.level_m < 0 ? "low " : "high "}in level (\u00b1 ${c.level_u95_m === null ? "not known" : mmWords(c.level_u95_m)})`,
     `; ${mmWords(c.tolerance_m)} is allowed.`);
 }
 
