@@ -278,6 +278,12 @@ createServer(async (request, response) => {
   }
   if (what === "import") {
     const view = importView(url, text);
+    if (view.kind === "observations") {
+      const [names, ...lines] = text.trim().split(/\r?\n/).map((l) => l.split(","));
+      const sights = lines.map((l) => Object.fromEntries(names.map((name, i) => [name, l[i]]))).map((x) => ({ ...x, sighted_as: x.kind, slope_m: x.slope, target_height_m: x.target_height }));
+      const station = solve({ station: url.searchParams.get("station"), angles: url.searchParams.get("angles"), sights }, control);
+      Object.assign(view, { accepted: true, findings: [], order_needed: false, points: [], runs: [], says: `1 station would be set from ${view.rows} readings`, station });
+    }
     if (view.kind === "levels") Object.assign(view, { accepted: true, findings: [], order_needed: false, says: `${view.rows} rows would be recorded`, levels: { ...LEVELS, book: url.searchParams.get("book"), entry: null } });
     if (url.searchParams.get("dry_run")) return json(view);
     if (!view.accepted) return refuse(422, "refused", view.says, { file: view.file, row: 2, column: "level" });

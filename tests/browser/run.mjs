@@ -349,7 +349,7 @@ const readingsOf = (c, scale, longer = 0) => {
 };
 const bodyOf = (station, scale, longer = 0) => ({
   station, angles: "dms", instrument_height_m: "0",
-  instrument: { distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "2" },
+  instrument: { distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "1" },
   sights: four.map((c, i) => {
     const { slope, ...angles } = readingsOf(c, scale, i === 1 ? longer : 0);
     return { target: c.point, sighted_as: i === 3 ? "check" : "control", ...angles, slope_m: slope, target_height_m: String(targetHeight), prism_mm: "0" };
@@ -504,6 +504,29 @@ if (hasStations) {
     // A telephone call: the page is loaded again, and nothing typed is lost.
     await page.reload();
     assert.equal(await page.locator(`.target[data-target="${four[2].point}"]`).getByLabel("Slope distance").inputValue(), readingsOf(four[2], scale).slope);
+  });
+
+  await check("a file of observations is read only when the angle unit was stated, and shows its station before anything is recorded", async () => {
+    const before = await head();
+    await open(page, "/record/import/observations");
+    const text = ["target,kind,direction,zenith,slope,target_height,prism_mm", ...four.map((c, i) => {
+      const r = readingsOf(c, scale);
+      return [c.point, i === 3 ? "check" : "control", r.direction, r.zenith, r.slope, targetHeight.toFixed(3), "0"].join(",");
+    })].join("\n");
+    await page.locator('input[type="file"]').setInputFiles({ name: "readings.csv", mimeType: "text/csv", buffer: Buffer.from(`${text}\n`) });
+    assert.equal(await page.getByLabel("How are the angles written?").inputValue(), "", "a unit is chosen beforehand");
+    await page.getByLabel("Name of the station").fill(`SF-${stamp}`);
+    await page.getByLabel("How are the angles written?").selectOption("dms");
+    await page.getByRole("button", { name: "Take common figures" }).click();
+    await page.getByRole("button", { name: "Read the file" }).click();
+    await page.locator('[data-role="station-says"]').waitFor();
+    const view = await tryBody({ ...bodyOf(`SF-${stamp}`, scale) });
+    assert.equal(await page.locator('[data-role="station-says"]').textContent(), view.says);
+    assert.equal(await head(), before, "the preview was written in the book");
+    await page.getByLabel("Your name", { exact: false }).last().fill("Page test");
+    await page.locator('[data-act="record"]').click();
+    await page.locator('[data-role="recorded"]').waitFor();
+    assert.ok(await head() > before, "recording wrote nothing");
   });
 
   await check("the set-up screen is filled in by the keyboard alone", async () => {

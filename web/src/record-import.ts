@@ -21,10 +21,10 @@ const KINDS: Record<string, { name: string; columns: string[]; hint: string }> =
   control: { name: "Control", hint: "CSV: point, easting, northing, level, sigma_h_mm, sigma_v_mm.", columns: ["point", "easting", "northing", "level", "sigma_h_mm", "sigma_v_mm", "note"] },
   surface: { name: "Surface", hint: "CSV: easting, northing, level, breakline; or LandXML.", columns: ["point", "easting", "northing", "level", "sigma_v_mm", "breakline"] },
   observations: {
-    name: "Observations", hint: "CSV with a header: station, target, sighted_as, direction, zenith, slope, target_height, prism, face, and point, touched, run for shots.",
-    columns: ["station", "target", "sighted_as", "direction", "zenith", "slope_m", "target_height_m", "prism_mm", "face", "point", "touched", "run", "order", "service", "note"],
+    name: "Observations", hint: "CSV with a header: target, kind (control, check, shot), direction, zenith, slope, target_height, prism_mm, face; for shots touched, run, service.",
+    columns: ["station", "target", "kind", "direction", "zenith", "slope", "target_height", "prism_mm", "face", "touched", "run", "order", "service", "note"],
   },
-  levels: { name: "A level book", hint: "CSV with a header: point, back, inter, fore, known_level, distance, note.", columns: ["point", "back_m", "inter_m", "fore_m", "known_level_m", "distance_m", "touched", "note"] },
+  levels: { name: "A level book", hint: "CSV with a header: point, back, inter, fore, known_level, distance, note.", columns: ["point", "back", "inter", "fore", "known_level", "distance", "touched", "note"] },
   searched: { name: "Searched areas", hint: "CSV: area, easting, northing in order, services, method, down_to_depth and surface or down_to_level, outcome.", columns: ["area", "easting", "northing", "services", "method", "outcome"] },
   expected: { name: "Expected runs", hint: "CSV: run, service, from, to, size_mm, count.", columns: ["run", "service", "from", "to", "size_mm", "count"] },
 };
@@ -114,11 +114,8 @@ class Ask {
   }
 
   private observationQuestions(add: (key: string, f: Field) => HTMLElement): HTMLElement[] {
-    const names: Record<(typeof FIGURES)[number], [string, string]> = {
-      distance_mm: ["Distance", "mm"], distance_ppm: ["and for each kilometre", "mm (ppm)"], direction_sec: ["Direction", "seconds"],
-      zenith_sec: ["Zenith angle", "seconds"], target_height_sigma_mm: ["Target height", "mm"], centring_sigma_mm: ["Target over its point", "mm"],
-    };
-    const figures = FIGURES.map((k) => [k, field(names[k][0], { unit: names[k][1], mode: "decimal" })] as const);
+    const names = { distance_mm: ["Distance", "mm"], distance_ppm: ["and for each kilometre", "mm (ppm)"], direction_sec: ["Direction", "seconds"], zenith_sec: ["Zenith angle", "seconds"] } as const;
+    const figures = FIGURES.slice(0, 4).map((k) => [k, field(names[k as keyof typeof names][0], { unit: names[k as keyof typeof names][1], mode: "decimal" })] as const);
     const assumed = el("div", { role: "status" });
     const paint = (): void => put(assumed, figures.every(([k, f]) => f.text() === COMMON[k]) && el("p.caution", {}, doubtWord("assumed"), " Common-practice figures, from memory of the trade; the data sheet governs."));
     for (const [, f] of figures) f.input.addEventListener("input", paint);
@@ -129,7 +126,7 @@ class Ask {
         el("div.acts", {}, button("Take common figures, marked as assumed", () => {
           for (const [k, f] of figures) f.input.value = COMMON[k];
           paint();
-        })), assumed),
+        })), assumed, el("p.quiet", {}, "Left blank, the server assumes the same and says so. Target height and centring count 1 mm each, assumed.")),
       el("details.more", {}, el("summary", {}, "The check"),
         add("tolerance_mm", field("Largest difference accepted", { unit: "mm", mode: "decimal", hint: "Blank: 3 mm, common practice for millimetre work." })),
         add("unchecked_reason", field("Why it is used without a passed check", { hint: "Only where none was passed." }))),

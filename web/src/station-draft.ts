@@ -22,7 +22,7 @@ export type Figure = (typeof FIGURES)[number];
 
 /** What is common for instruments on building sites: from memory of the trade, one sigma; to be said as assumed. */
 export const COMMON: Record<Figure, string> = {
-  distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "2",
+  distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "1",
 };
 
 export interface StationDraft {
