@@ -623,3 +623,39 @@ fn a_level_book_is_reduced_alone_and_does_not_close_when_a_reading_is_wrong() {
     desk.file("l.csv", &book.replace("2.158", "2,158,"));
     desk.exits(2, &options);
 }
+
+#[test]
+fn shots_are_added_to_a_station_that_stands_and_a_bad_check_makes_the_earlier_ones_suspect() {
+    let desk = Desk::with_demo();
+    let mut rows: Vec<&str> = OBSERVATIONS.lines().collect();
+    let head = rows.remove(0);
+    let shot = rows[4]
+        .replace("W2", "W3")
+        .replace("enters workshop wall", "capped");
+    let check = rows[8].replace("53.1693", "53.2093");
+    let other = rows[5].replace("W2", "W3").replace(",seen,,", ",seen,capped,");
+    desk.file("more.csv", &format!("{head}\n{shot}\n{other}\n{check}\n"));
+    let ask = [
+        "import",
+        "more.csv",
+        "--as=observations",
+        "--angles=dms",
+        "--station=ST1",
+        "--by=Tess Ting",
+    ];
+    desk.exits(0, &ask);
+    let card = desk.json(&["run", "show", "W3", SURFACE]);
+    let doubts = card["vertices"][0]["doubts"].to_string();
+    assert!(
+        doubts.contains("failed a check after its last good one"),
+        "{doubts}"
+    );
+    // The shots of the day before were followed by a good check, and stand.
+    let earlier = desk.json(&["run", "show", "W2", SURFACE]);
+    assert!(
+        !earlier["vertices"][0]["doubts"]
+            .to_string()
+            .contains("failed a check")
+    );
+    desk.exits(0, &["verify"]);
+}

@@ -89,6 +89,8 @@ pub struct ObservationOptions {
     pub tolerance_mm: Option<Decimal>,
     /// Why the station is used without a passed check.
     pub unchecked_reason: Option<String>,
+    /// Stations that the site holds: shots from them need no control in the file.
+    pub set_already: Vec<String>,
 }
 
 /// Everything measured from one station.
@@ -149,6 +151,9 @@ pub fn read_observations(
         rows = table.each_row(findings, progress, |row, findings| book.take(row, findings));
         book.numbers.settle(findings);
         for setup in &book.setups {
+            if stated.set_already.contains(&setup.station.station) {
+                continue;
+            }
             if setup
                 .station
                 .sights
@@ -193,7 +198,8 @@ struct Book<'a> {
     setups: Vec<SetUpDraft>,
     /// Every shot of the file, as the runs see them.
     shots: Vec<PointRow>,
-    labels: HashMap<String, u64>,
+    /// Place of each label among the shots.
+    labels: HashMap<String, usize>,
     runs: Runs,
     /// Set-up, kind and target of the row before.
     last: Option<(usize, RowKind, String)>,
@@ -384,6 +390,78 @@ impl Book<'_> {
         })
     }
 
+    /// Takes a row whose label was read before: the other face of the shot above it, or the very same shot named again
+    /// by another run. Anything else would make one point of two.
+    #[expect(clippy::too_many_arguments, reason = "one row, taken apart")]
+    fn seen_again(
+        &mut self,
+        at: usize,
+        known: usize,
+        sight: SightRow,
+        again: bool,
+        run: Option<&str>,
+        row: &Row<'_>,
+        findings: &mut Findings,
+    ) {
+        let first_row = self.shots[known].row.unwrap_or(0);
+        let first = match &self.shots[known].measured {
+            Some(MeasuredFrom::Station { sights, .. }) => sights.first().cloned(),
+            _ => None,
+        };
+        let touched = row
+            .text(TOUCHED)
+            .and_then(Touched::from_slug)
+            .or(self.options.stated.touched);
+        let same_shot = first.as_ref().is_some_and(|first| {
+            SightRow {
+                row: first.row,
+                ..sight.clone()
+            } == *first
+        }) && touched == Some(self.shots[known].touched);
+        if let (true, Some(run)) = (same_shot, run)
+            && !self.runs.holds(run, known)
+            && self.runs.uses(known)
+        {
+            let mut converted = Vec::new();
+            let values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
+            self.runs.add(run.to_owned(), known, row, values, findings);
+            return;
+        }
+        let other_face = match (first.as_ref().map(|f| self.side_of(f)), self.side_of(&sight)) {
+            (Some(Some(one)), Some(other)) => one != other,
+            _ => false,
+        };
+        if again
+            && other_face
+            && let Some(point) = self.setups[at].points.last_mut()
+        {
+            if let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured
+                && sights.len() == 1
+            {
+                sights.push(sight);
+                return;
+            }
+        }
+        let says = format!(
+            "the label {:?} stands in row {first_row} and again in row {}; give each point a label of its own (the two \
+             faces of one shot stand in neighbouring rows, one left and one right)",
+            self.shots[known].point, row.number
+        );
+        row.refuse(POINT, "label-twice", says, findings);
+    }
+
+    /// Which side of the circle a sight was read on: as booked, or as the zenith angle tells.
+    fn side_of(&self, sight: &SightRow) -> Option<FaceRead> {
+        sight.face.or_else(|| {
+            let zenith = self.stated.angles.unit().read(sight.zenith.as_deref()?).ok()?;
+            Some(if zenith.to_radians() > std::f64::consts::PI {
+                FaceRead::Right
+            } else {
+                FaceRead::Left
+            })
+        })
+    }
+
     #[expect(clippy::too_many_arguments, reason = "one row, taken apart")]
     fn shot(
         &mut self,
@@ -396,24 +474,18 @@ impl Book<'_> {
         findings: &mut Findings,
     ) {
         let label = self.options.prefixed(target);
-        if again && let Some(point) = self.setups[at].points.last_mut() {
-            if let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured {
-                sights.push(sight);
-            }
+        let stated = &self.options.stated;
+        let run = row
+            .text(RUN)
+            .or(stated.run.as_deref())
+            .map(|run| self.options.prefixed(run));
+        if let Some(&known) = self.labels.get(&label) {
+            self.seen_again(at, known, sight, again, run.as_deref(), row, findings);
             return;
         }
-        if let Some(first) = self.labels.insert(label.clone(), row.number) {
-            let says = format!(
-                "the label {label:?} stands in row {first} and again in row {}; give each point a label of its own \
-                 (both faces of one shot stand in neighbouring rows)",
-                row.number
-            );
-            row.refuse(POINT, "label-twice", says, findings);
-            return;
-        }
+        self.labels.insert(label.clone(), self.shots.len());
         let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
         let mut converted = converted;
-        let stated = &self.options.stated;
         let touched = read_touched(row, stated.touched, findings);
         let side_bearing_deg = read_bearing(row, touched, &mut self.numbers, findings);
         let known = row.word(
@@ -436,11 +508,15 @@ impl Book<'_> {
             findings,
         );
         let observed_at = row.time(OBSERVED_AT, findings);
-        let run = row
-            .text(RUN)
-            .or(stated.run.as_deref())
-            .map(|run| self.options.prefixed(run));
-        let values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
+        let mut values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
+        if run.is_none() {
+            let stray = values.take_as_notes(row);
+            if let Some(first) = stray.first() {
+                let says = format!("{first} belongs to a run and the row names none; it is kept as a note");
+                findings.doubt("no-run", Some(row.number), Some("run"), says);
+            }
+            notes.extend(stray);
+        }
         notes.extend(converted);
         notes.extend(row.notes());
         let Ok(nought) = "0".parse::<Decimal>() else {

@@ -4,14 +4,15 @@ use super::append::NewEntry;
 use super::import::{ImportAsk, push, refusal, refuse};
 use super::{ActError, Register};
 use exchange::{LevelOptions, ObservationOptions, ReadOptions, SetUpDraft};
-use register::body::{Act, InstrumentRow, PointsRecorded};
+use register::body::{Act, CheckRow, InstrumentRow, PointsRecorded};
 use register::levels::reduce_book;
 use register::screens::{levels_view, station_view};
 use register::site::Site;
 use register::station::fill_positions;
 use register::view::{FindingView, ImportPreview, Near, PreviewPoint, Severity};
-use register::words::{AngleRead, CheckOutcome, Spread};
+use register::words::{AngleRead, CheckOutcome, SightKind, Spread};
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use survey::Decimal;
 
 /// Most points in one entry, so that it stays small enough for the journal.
@@ -90,6 +91,7 @@ impl MeasuredAsk {
                     .map_err(|e| ActError::asked("decimal", format!("{name} {text:?}: {e}")))
             }
         };
+        let sigmas = [decimal("target_height_sigma_mm")?, decimal("centring_sigma_mm")?];
         let given = [
             decimal("distance_mm")?,
             decimal("distance_ppm")?,
@@ -99,8 +101,9 @@ impl MeasuredAsk {
         let tolerance_mm = decimal("tolerance_mm")?;
         let allowable_k_mm = decimal("allowable_k_mm")?;
         let setup_sigma_mm = decimal("setup_sigma_mm")?;
+        let common = common_instrument()?;
         let instrument = match given {
-            [None, None, None, None] => None,
+            [None, None, None, None] if sigmas == [None, None] => None,
             [
                 Some(distance_mm),
                 Some(distance_ppm),
@@ -111,7 +114,9 @@ impl MeasuredAsk {
                 distance_ppm,
                 direction_sec,
                 zenith_sec,
-                ..common_instrument()?
+                target_height_sigma_mm: sigmas[0].clone().unwrap_or(common.target_height_sigma_mm),
+                centring_sigma_mm: sigmas[1].clone().unwrap_or(common.centring_sigma_mm),
+                name: None,
             }),
             _ => {
                 let says = "give all four figures of the instrument: distance_mm, distance_ppm, direction_sec, zenith_sec";
@@ -157,6 +162,7 @@ impl MeasuredAsk {
             air: None,
             tolerance_mm: self.tolerance_mm.clone(),
             unchecked_reason: self.unchecked_reason.clone(),
+            set_already: Vec::new(),
         };
         Ok((options, assumed))
     }
@@ -199,7 +205,8 @@ impl Register {
         options: &ReadOptions,
         read: &mut dyn FnMut(u64),
     ) -> Result<(ImportPreview, Vec<NewEntry>), ActError> {
-        let (stated, assumed) = ask.measured.of_set_up()?;
+        let (mut stated, assumed) = ask.measured.of_set_up()?;
+        stated.set_already = site.stations.keys().cloned().collect();
         let reading = exchange::read_observations(bytes, options, &stated, read);
         let mut preview = reading.to_view(ask.kind.slug(), &options.import);
         if let Some(says) = assumed {
@@ -211,13 +218,26 @@ impl Register {
         let frame = site.frame()?;
         let mut entries = Vec::new();
         for mut setup in draft.setups {
-            let solved = match site.try_station(&setup.station, 0) {
+            let no_control = setup
+                .station
+                .sights
+                .iter()
+                .all(|s| s.sighted_as == SightKind::Check);
+            let standing = site.stations.get(&setup.station.station).filter(|_| no_control);
+            let solved = match standing {
+                Some(standing) => Ok(Arc::clone(&standing.solved)),
+                None => site.try_station(&setup.station, 0).map(Arc::new),
+            };
+            let solved = match solved {
                 Ok(solved) => solved,
                 Err(refused) => {
                     refuse(&mut preview, vec![refused]);
                     continue;
                 }
             };
+            if standing.is_some() {
+                check_before_shots(&mut setup);
+            }
             let view = station_view(&solved, &frame);
             for says in view.causes.iter().chain(&view.findings) {
                 note(
@@ -246,7 +266,7 @@ impl Register {
                     });
                 }
             }
-            entries.extend(entries_of(setup, options));
+            entries.extend(entries_of(setup, standing.is_some(), options));
         }
         entries.extend(
             draft
@@ -258,9 +278,30 @@ impl Register {
     }
 }
 
+/// Makes the checks that lead a file of shots from a standing station into checks between shots.
+fn check_before_shots(setup: &mut SetUpDraft) {
+    let mut leading: Vec<CheckRow> = Vec::new();
+    for known in std::mem::take(&mut setup.station.sights) {
+        match leading.last_mut() {
+            Some(check) if check.target == known.target => check.sights.push(known.sight),
+            _ => leading.push(CheckRow {
+                station: setup.station.station.clone(),
+                after: 0,
+                target: known.target,
+                sights: vec![known.sight],
+            }),
+        }
+    }
+    leading.append(&mut setup.checks);
+    setup.checks = leading;
+}
+
 /// Parts a set-up into entries: the station, then its shots up to each check.
-fn entries_of(setup: SetUpDraft, options: &ReadOptions) -> Vec<NewEntry> {
-    let mut entries = vec![NewEntry::from(Act::StationSet(Box::new(setup.station)))];
+fn entries_of(setup: SetUpDraft, is_set: bool, options: &ReadOptions) -> Vec<NewEntry> {
+    let mut entries = Vec::new();
+    if !is_set {
+        entries.push(NewEntry::from(Act::StationSet(Box::new(setup.station))));
+    }
     let mut checks = setup.checks.into_iter().peekable();
     let mut recorded = PointsRecorded {
         import: Some(options.import.clone()),

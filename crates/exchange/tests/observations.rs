@@ -1,0 +1,178 @@
+//! Observations files: what makes one point, what makes two, and what is refused with its row.
+
+#![expect(clippy::unwrap_used, reason = "a check fails by panicking")]
+
+extern crate coverbook_exchange as exchange;
+
+use exchange::{ObservationOptions, ObservationsDraft, ReadOptions, Reading, SiteFrame, read_observations};
+use register::body::{ImportRef, InstrumentRow, MeasuredFrom};
+use register::words::AngleRead;
+
+const HEAD: &str =
+    "target,kind,direction,zenith,slope,target_height,prism_mm,touched,run,service,outside_mm,face\n";
+const STATION: &str = "C1,control,10.0,90.0,30.0,1.5,0,,,,,\nC2,control,100.0,90.0,30.0,1.5,0,,,,,\n";
+
+fn read(rows: &str) -> Reading<ObservationsDraft> {
+    let frame = SiteFrame {
+        near_easting_m: 0.0,
+        near_northing_m: 0.0,
+        near_level_m: 0.0,
+        reach_m: 1e6,
+        level_reach_m: 1e3,
+    };
+    let import = ImportRef {
+        import_id: uuid::Uuid::nil(),
+        file: "o.csv".into(),
+        sha256: String::new(),
+    };
+    let decimal = |text: &str| text.parse().unwrap();
+    let stated = ObservationOptions {
+        station: Some("S1".into()),
+        angles: AngleRead::Degrees,
+        instrument: InstrumentRow {
+            name: None,
+            distance_mm: decimal("2"),
+            distance_ppm: decimal("2"),
+            direction_sec: decimal("5"),
+            zenith_sec: decimal("5"),
+            target_height_sigma_mm: decimal("1"),
+            centring_sigma_mm: decimal("1"),
+        },
+        air: None,
+        tolerance_mm: None,
+        unchecked_reason: None,
+        set_already: Vec::new(),
+    };
+    let text = format!("{HEAD}{rows}");
+    read_observations(
+        text.as_bytes(),
+        &ReadOptions::new("o.csv", frame, import),
+        &stated,
+        &mut |_| {},
+    )
+}
+
+#[track_caller]
+fn refused(rows: &str, row: Option<u64>, says: &str) {
+    let reading = read(rows);
+    assert!(reading.draft.is_none(), "it was accepted");
+    let found = reading.findings.iter().find(|f| f.says.contains(says));
+    let found = found.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    assert_eq!(found.row, row);
+}
+
+#[test]
+fn two_shots_of_one_label_on_one_face_are_never_one_point() {
+    let rows = format!(
+        "{STATION}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\nP1,shot,40.0,92.0,10.0,1.3,0,outside-top,,,,\n"
+    );
+    refused(&rows, Some(5), "stands in row 4 and again in row 5");
+}
+
+#[test]
+fn both_faces_of_one_shot_are_one_point() {
+    let rows = format!(
+        "{STATION}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\nP1,shot,200.0,268.0,10.0,1.3,0,outside-top,,,,\n"
+    );
+    let draft = read(&rows).draft.unwrap();
+    let Some(MeasuredFrom::Station { sights, .. }) = &draft.setups[0].points[0].measured else {
+        panic!()
+    };
+    assert_eq!((draft.setups[0].points.len(), sights.len()), (1, 2));
+    let third = format!("{rows}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n");
+    refused(&third, Some(6), "again in row 6");
+}
+
+#[test]
+fn the_same_shot_named_by_two_runs_serves_both() {
+    let shot = "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,";
+    let rows = format!(
+        "{STATION}A0,shot,19.0,92.0,11.0,1.3,0,outside-top,RA,gas,63,\n{shot}RA,,,\n{shot}RB,water,32,\n\
+         B1,shot,21.0,92.0,11.0,1.3,0,outside-top,RB,,,\n"
+    );
+    let reading = read(&rows);
+    let draft = reading.draft.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let runs: Vec<_> = draft
+        .runs
+        .iter()
+        .map(|run| (run.run.as_str(), run.points.join(" ")))
+        .collect();
+    assert_eq!(runs, [("RA", "A0 P1".to_owned()), ("RB", "P1 B1".to_owned())]);
+    assert_eq!(draft.setups[0].points.len(), 3);
+}
+
+#[test]
+fn what_is_missing_is_refused_at_its_row_and_never_defaulted() {
+    refused(
+        "C1,control,10.0,90.0,30.0,,0,,,,,\n",
+        Some(2),
+        "the target_height is missing",
+    );
+    refused(
+        "C1,control,10.0,90.0,30.0,1.5,,,,,,\n",
+        Some(2),
+        "the prism is missing",
+    );
+    refused(
+        "C1,,10.0,90.0,30.0,1.5,0,,,,,\n",
+        Some(2),
+        "write control, check or shot",
+    );
+    refused(
+        "C1,control,370.5,90.0,30.0,1.5,0,,,,,\n",
+        Some(2),
+        "beyond the circle",
+    );
+    refused(
+        "C1,control,10.0,90.0,-30.0,1.5,0,,,,,\n",
+        Some(2),
+        "not above nought",
+    );
+    refused(
+        &format!("{STATION}P1,shot,20.0,92.0,10.0,1.3,0,,,,,\n"),
+        Some(4),
+        "it is not said what was touched",
+    );
+    refused(
+        "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n",
+        None,
+        "no row of kind control",
+    );
+    let late = format!(
+        "{STATION}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\nC3,control,1.0,90.0,9.0,1.5,0,,,,,\n"
+    );
+    refused(&late, Some(5), "after it, write check");
+}
+
+#[test]
+fn a_check_between_shots_keeps_its_place() {
+    let rows = format!(
+        "{STATION}C3,check,50.0,90.0,20.0,1.5,0,,,,,\nP1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n\
+         C3,check,50.0,90.0,20.0,1.5,0,,,,,\nP2,shot,21.0,92.0,10.0,1.3,0,outside-top,,,,\n"
+    );
+    let draft = read(&rows).draft.unwrap();
+    let setup = &draft.setups[0];
+    assert_eq!((setup.station.sights.len(), setup.points.len()), (3, 2));
+    assert_eq!(
+        setup
+            .checks
+            .iter()
+            .map(|c| (c.after, c.target.as_str()))
+            .collect::<Vec<_>>(),
+        [(1, "C3")]
+    );
+}
+
+#[test]
+fn a_service_on_a_row_without_a_run_is_kept_and_doubted() {
+    let rows = format!("{STATION}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,gas,,\n");
+    let reading = read(&rows);
+    assert!(reading.findings.iter().any(|f| f.code == "no-run"));
+    assert!(
+        reading.draft.unwrap().setups[0].points[0]
+            .note
+            .as_ref()
+            .unwrap()
+            .contains("gas")
+    );
+}
