@@ -434,13 +434,11 @@ impl Book<'_> {
         if again
             && other_face
             && let Some(point) = self.setups[at].points.last_mut()
+            && let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured
+            && sights.len() == 1
         {
-            if let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured
-                && sights.len() == 1
-            {
-                sights.push(sight);
-                return;
-            }
+            sights.push(sight);
+            return;
         }
         let says = format!(
             "the label {:?} stands in row {first_row} and again in row {}; give each point a label of its own (the two \
