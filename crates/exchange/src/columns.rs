@@ -25,6 +25,11 @@ pub(crate) struct ColumnSpec {
     pub holds: Holds,
 }
 
+/// Returns a column's spec, for the tables of columns.
+pub(crate) const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
+    ColumnSpec { name, holds }
+}
+
 /// A column of the file that was recognised.
 #[derive(Debug, Clone)]
 pub(crate) struct Located {

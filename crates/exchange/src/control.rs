@@ -1,6 +1,6 @@
 //! Control points out of a table.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::drafts::ControlDraft;
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
@@ -21,10 +21,6 @@ const LEVEL: usize = 3;
 const SIGMA_H: usize = 4;
 const SIGMA_V: usize = 5;
 const NOTE: usize = 6;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 const CONTROL_COLUMNS: &[ColumnSpec] = &[
     spec("point", Holds::Text),

@@ -1,6 +1,6 @@
 //! Expected runs out of a table.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::drafts::ExpectedDraft;
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
@@ -19,10 +19,6 @@ const FROM: usize = 2;
 const TO: usize = 3;
 const SIZE: usize = 4;
 const COUNT: usize = 5;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 const EXPECTED_COLUMNS: &[ColumnSpec] = &[
     spec("run", Holds::Text),

@@ -1,6 +1,6 @@
 //! A level book out of a table: readings digit for digit, in the order of the rows.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
@@ -20,10 +20,6 @@ const KNOWN_LEVEL: usize = 4;
 const DISTANCE: usize = 5;
 const TOUCHED: usize = 6;
 const NOTE: usize = 7;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 const LEVEL_COLUMNS: &[ColumnSpec] = &[
     spec("point", Holds::Text),

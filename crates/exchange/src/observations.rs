@@ -1,6 +1,6 @@
 //! Observations out of a table: sights to control, checks and shots of one or several set-ups, in the order made.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
@@ -31,10 +31,6 @@ const INSTRUMENT_HEIGHT: usize = 30;
 const PRISM: usize = 31;
 const FACE: usize = 32;
 const STATION: usize = 33;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 /// The columns of an observations file. Those of a points file keep their places, so that runs are read alike.
 const OBSERVATION_COLUMNS: &[ColumnSpec] = &[

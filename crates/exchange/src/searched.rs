@@ -1,6 +1,6 @@
 //! Searched areas out of a table: one row for each corner, in order.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::drafts::{SearchedArea, SearchedDraft};
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
@@ -30,10 +30,6 @@ const OUTCOME: usize = 8;
 const SIGMA_H: usize = 9;
 const OBSERVED_AT: usize = 10;
 const BY: usize = 11;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 const SEARCHED_COLUMNS: &[ColumnSpec] = &[
     spec("area", Holds::Text),

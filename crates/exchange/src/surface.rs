@@ -1,6 +1,6 @@
 //! A surface's points and breaklines out of a table.
 
-use crate::columns::{ColumnSpec, Holds};
+use crate::columns::{ColumnSpec, Holds, spec};
 use crate::drafts::SurfaceDraft;
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
@@ -20,10 +20,6 @@ const NORTHING: usize = 1;
 const LEVEL: usize = 2;
 const SIGMA_V: usize = 3;
 const BREAKLINE: usize = 4;
-
-const fn spec(name: &'static str, holds: Holds) -> ColumnSpec {
-    ColumnSpec { name, holds }
-}
 
 const SURFACE_COLUMNS: &[ColumnSpec] = &[
     spec("easting", Holds::Metres),
