@@ -115,3 +115,30 @@ fn entries_cut_off_the_end_show_against_a_head_that_somebody_holds() {
     let view = demo.register.verify(site, Some(later), &mut |_, _| {}).unwrap();
     names(&view, "entries were cut off, or this is an older copy");
 }
+
+#[test]
+fn nothing_is_answered_from_an_entry_that_is_not_what_was_hashed() {
+    let demo = Demo::new();
+    let path = register_in(&demo.folder);
+    let site = demo.site.parse().unwrap();
+    let folder = demo.folder;
+    drop((demo.router, demo.register));
+    let file = rusqlite::Connection::open(&path).unwrap();
+    file.execute_batch("drop trigger entry_is_never_changed").unwrap();
+    let changed = "update entry set body = cast(replace(cast(body as text), '\"4.351\"', '\"3.351\"') as blob) where n = 8";
+    assert_eq!(file.execute(changed, []).unwrap(), 1);
+    drop(file);
+    let register = Register::new(
+        Arc::new(SqliteStore::open(&path, Access::Read).unwrap()),
+        system_clock(),
+    );
+    let refused = register
+        .cover(site, Some("Finished surface"), None)
+        .unwrap_err()
+        .to_string();
+    assert!(
+        refused.contains("entry 8") && refused.contains("not the one that was hashed"),
+        "{refused}"
+    );
+    drop(folder);
+}

@@ -161,6 +161,39 @@ fn doubt_degrees(places: &[Place], headers: Headers<'_>, findings: &mut Findings
     }
 }
 
+/// Least distance from a file's usual level at which one stands out, metres.
+const OUTLYING_M: f64 = 3.0;
+/// How many median distances from the usual level one must lie to stand out.
+const OUTLYING_TIMES: f64 = 12.0;
+/// Most outlying levels told one by one.
+const MOST_OUTLYING: usize = 20;
+
+/// Doubts levels that lie far from all the others of a file, and a nought among levels that are not near nought.
+fn doubt_outlying_levels(places: &[Place], headers: Headers<'_>, findings: &mut Findings) {
+    if places.len() < 4 {
+        return;
+    }
+    let median = |values: &mut Vec<f64>| {
+        values.sort_unstable_by(f64::total_cmp);
+        values[values.len() / 2]
+    };
+    let usual = median(&mut places.iter().map(|place| place.at[2]).collect());
+    let spread = median(&mut places.iter().map(|place| (place.at[2] - usual).abs()).collect());
+    let far_m = (spread * OUTLYING_TIMES).max(OUTLYING_M);
+    let outlying = |place: &&Place| {
+        let is_nought = place.at[2] == 0.0 && usual.abs() > 1.0;
+        is_nought || (place.at[2] - usual).abs() > far_m
+    };
+    for place in places.iter().filter(outlying).take(MOST_OUTLYING) {
+        let says = format!(
+            "the level {:.3} stands apart: the file's usual level is {usual:.3}; look whether it was read, or stands for one \
+             that is missing",
+            place.at[2]
+        );
+        findings.doubt("level-stands-apart", Some(place.row), Some(headers[2]), says);
+    }
+}
+
 /// Refuses levels outside the site's reach, and says when feet or millimetres would explain them.
 pub(crate) fn check_levels(
     places: &[Place],
@@ -169,6 +202,7 @@ pub(crate) fn check_levels(
     findings: &mut Findings,
 ) {
     let is_near = |level: f64| (level - frame.near_level_m).abs() <= frame.level_reach_m;
+    doubt_outlying_levels(places, headers, findings);
     let far: Vec<&Place> = places.iter().filter(|place| !is_near(place.at[2])).collect();
     let says = |place: &Place, who: &str| {
         let level = place.at[2];

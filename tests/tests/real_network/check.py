@@ -365,7 +365,7 @@ def main(path, digs_path):
         for i, leg in enumerate(legs):
             least, steepest, unknown = cover(leg, ground)
             answer.append({"length_m": leg.length, "least_cover_m": least, "steepest": steepest,
-                           "unknown_m": unknown, "fall": fall_of(shots[i][2], shots[i + 1][2], leg.length)})
+                           "unknown_m": unknown, "fall": fall_of(shots[i][2], shots[i + 1][2], math.dist(shots[i][:2], shots[i + 1][:2]))})
         runs[name] = {"legs": answer, "stated_length_m": float(Decimal(pipe[3]) * FOOT), "outside_m": outside,
                       "inverts_m": [p[2] for p in shots],
                       "depths_m": [depth(ground, p[:2], p[2]) for p in shots]}

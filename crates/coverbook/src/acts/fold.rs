@@ -76,6 +76,17 @@ pub(crate) fn frame_of(store: &dyn Store, id: Uuid) -> Result<Site, ActError> {
 
 /// Returns a stored row as an entry, with the blobs that the fold needs.
 pub(crate) fn entry_of(store: &dyn Store, row: &EntryRow) -> Result<Entry, ActError> {
+    if chain::body_hash(&row.body) != row.body_hash {
+        return Err(ActError::Journal {
+            n: row.n,
+            why: "its body is not the one that was hashed; nothing is answered from it".into(),
+        });
+    }
+    entry_as_stored(store, row)
+}
+
+/// Returns a stored row as an entry, without asking whether it is what was hashed: for verifying alone.
+pub(crate) fn entry_as_stored(store: &dyn Store, row: &EntryRow) -> Result<Entry, ActError> {
     let body = read_body(&row.body);
     let attached = match &body {
         Ok(body) => blobs_for(store, body)?,

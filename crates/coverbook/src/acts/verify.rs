@@ -285,7 +285,7 @@ impl Walk {
 
     fn replay(&mut self, register: &Register, row: &store::EntryRow, faults: &mut Faults) {
         let Some(rows) = self.rows.as_mut() else { return };
-        let entry = match fold::entry_of(register.store(), row) {
+        let entry = match fold::entry_as_stored(register.store(), row) {
             Ok(entry) => entry,
             Err(error) => {
                 faults.add(format!("entry {}: {error}", row.n));

@@ -273,7 +273,7 @@ pub(crate) struct Question {
     #[arg(long, value_name = "FILE|E,N ...|-", allow_hyphen_values = true)]
     pub(crate) area: Option<String>,
     /// Width: the corners are then a line and the dig a trench along it, metres
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub(crate) width: Option<f64>,
     /// Centre of a post, pile, rod or core: E,N; needs --radius
     #[arg(long, value_name = "E,N", allow_hyphen_values = true, conflicts_with = "area")]
@@ -282,13 +282,18 @@ pub(crate) struct Question {
     #[arg(long, value_name = "E,N,LEVEL ...", allow_hyphen_values = true, conflicts_with_all = ["area", "point"])]
     pub(crate) bore: Option<String>,
     /// Radius of the post or bore, metres
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub(crate) radius: Option<f64>,
     /// How far the bore may stray, metres
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub(crate) deviation: Option<f64>,
     /// Depth below the surface, metres straight down
-    #[arg(long, value_name = "M", conflicts_with = "floor")]
+    #[arg(
+        long,
+        value_name = "M",
+        conflicts_with = "floor",
+        allow_negative_numbers = true
+    )]
     pub(crate) depth: Option<f64>,
     /// Level of the floor, metres
     #[arg(long, value_name = "LEVEL", allow_negative_numbers = true)]
@@ -297,13 +302,13 @@ pub(crate) struct Question {
     #[arg(long)]
     pub(crate) surface: Option<String>,
     /// Allowance for digging too deep, metres
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub(crate) over_dig: Option<f64>,
     /// Allowance for setting out, metres
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub(crate) set_out: Option<f64>,
     /// Batter of the sides, horizontal per vertical
-    #[arg(long, value_name = "RATIO")]
+    #[arg(long, value_name = "RATIO", allow_negative_numbers = true)]
     pub(crate) batter: Option<f64>,
 }
 

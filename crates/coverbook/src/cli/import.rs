@@ -187,15 +187,13 @@ fn text(preview: &ImportPreview) -> String {
         text += &format!("and {} more runs\n", preview.runs.len() - 40);
     }
     if let (Some(min), Some(max)) = (&preview.min, &preview.max) {
-        text += &format!(
-            "easting {} to {} m, northing {} to {} m, level {} to {} m\n",
-            min[0].text(),
-            max[0].text(),
-            min[1].text(),
-            max[1].text(),
-            min[2].text(),
-            max[2].text()
-        );
+        let range = |i: usize| format!("{} to {} m", min[i].text(), max[i].text());
+        text += &format!("easting {}, northing {}", range(0), range(1));
+        // Searched areas have no levels.
+        if preview.kind != ImportKind::Searched.slug() {
+            text += &format!(", level {}", range(2));
+        }
+        text += "\n";
     }
     text
 }

@@ -17,6 +17,8 @@ pub(crate) struct ShotInvert {
     pub(crate) chainage_m: f64,
     /// Where in plan it was touched, or lies plumb below the axis; on a slope the two differ.
     pub(crate) plan: Vec2,
+    /// True when the invert itself was touched.
+    pub(crate) touched: bool,
     /// Level of the invert, or why it is not known.
     pub(crate) level_m: Result<f64, String>,
     /// Standard deviation of the level, when known.
@@ -56,6 +58,7 @@ pub(crate) fn inverts_of(record: &RunRecord, laid: &LaidTube, rules: Option<&Ado
             ShotInvert {
                 chainage_m: laid.shot_chainage_m[i],
                 plan,
+                touched: shot.touched == Touched::Invert,
                 level_m,
                 sigma_v_m: shot.sigmas_m(rules).1,
             }
@@ -63,23 +66,40 @@ pub(crate) fn inverts_of(record: &RunRecord, laid: &LaidTube, rules: Option<&Ado
         .collect()
 }
 
-/// Returns the fall from one invert to the next in the direction of flow.
+/// Returns the plan length that a fall is taken over.
+///
+/// On a straight leg between two touched inverts that is the distance between them. Otherwise it is the longer of that
+/// and the way along the axis: flatter is the safe side.
+fn length_between(from: &ShotInvert, to: &ShotInvert, straight: bool) -> f64 {
+    let apart = (to.plan - from.plan).norm();
+    if straight && from.touched && to.touched {
+        apart
+    } else {
+        apart.max(to.chainage_m - from.chainage_m)
+    }
+}
+
+/// Returns the fall from one invert to the next in the direction of flow; `straight` when no bend lies between.
 ///
 /// # Errors
 /// Why there is none.
 pub(crate) fn fall_view(
     from: &ShotInvert,
     to: &ShotInvert,
+    straight: bool,
     least_fall: Option<f64>,
 ) -> Result<FallView, String> {
-    let invert = |of: &ShotInvert| -> Result<Invert, String> {
+    let invert = |of: &ShotInvert, chainage_m: f64| -> Result<Invert, String> {
         Ok(Invert {
-            chainage_m: of.chainage_m,
+            chainage_m,
             level_m: of.level_m.clone()?,
             sigma_v_m: of.sigma_v_m,
         })
     };
-    let both = [invert(from)?, invert(to)?];
+    let both = [
+        invert(from, 0.0)?,
+        invert(to, length_between(from, to, straight))?,
+    ];
     let fall = falls(&both).map_err(|e| e.to_string())?.whole;
     let wrong_way = fall.is_back_fall();
     let verdict = match least_fall {

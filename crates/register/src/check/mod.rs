@@ -273,8 +273,11 @@ pub(crate) fn check_run(
     let rule_view = rule.map_or_else(none_adopted, |(rules, rule)| {
         spoken(rules, &rule.cited, rule.minimum_m)
     });
-    let says = run_sentence(cover_verdict, fall_verdict, &rule_view, least, worst, &why, &legs);
     let unknown_m = measured.as_ref().map_or(length_m(&laid), |cover| cover.unknown_m);
+    let mut says = run_sentence(cover_verdict, fall_verdict, &rule_view, least, worst, &why, &legs);
+    if unknown_m > 0.0 && least.is_some() {
+        says += &format!("; no surface over {} m of it", Up(unknown_m).text());
+    }
     let longest = laid
         .shot_chainage_m
         .windows(2)
@@ -423,7 +426,8 @@ fn legs_of(
                 _ => CheckVerdict::NotProved,
             };
             let fall = if gravity && !riser {
-                match fall_view(&inverts[leg], &inverts[leg + 1], least_fall) {
+                let straight = mine.iter().all(|t| !laid.on_bend[*t]);
+                match fall_view(&inverts[leg], &inverts[leg + 1], straight, least_fall) {
                     Ok(fall) => Some(fall),
                     Err(says) => {
                         why.insert("fall".into(), says);

@@ -337,3 +337,33 @@ fn depth_to_invert_is_told_where_the_invert_was_touched() {
         "{depths:?}"
     );
 }
+
+#[test]
+fn a_fall_is_taken_over_the_ground_between_the_inverts_next_to_a_change_of_grade_too() {
+    // 0.500 m in 1.000 m, then 4.9 mm in 0.500 m: 0.98 %, which is short of 0.999 %.
+    falls_exactly("98.4902", 0.98, CheckVerdict::Short);
+    // 5.0 mm in 0.500 m is 1 %, and met against 0.999 %.
+    falls_exactly("98.4901", 1.0, CheckVerdict::Met);
+}
+
+#[track_caller]
+fn falls_exactly(last: &str, percent: f64, verdict: CheckVerdict) {
+    let mut book = Book::opened();
+    let sure = |label: &str, e: &str, level: &str| crate::body::PointRow {
+        sigma_v_mm: Some(decimal("0.001")),
+        ..point(label, e, "5712000", level, Touched::Invert)
+    };
+    let rows = vec![
+        sure("a", "431001.0", "98.9951"),
+        sure("b", "431002.0", "98.4951"),
+        sure("c", "431002.5", last),
+    ];
+    book.points(rows).unwrap();
+    let mut laid = run("S1", Service::Sewer, &["a", "b", "c"], "160");
+    laid.section.wall_mm = Some(decimal("5"));
+    book.write(Act::RunLaid(laid)).unwrap();
+    book.write(rules(0.0, 0.009_99)).unwrap();
+    let answer = check(&book);
+    let fall = answer.runs[0].legs[1].fall.as_ref().unwrap();
+    assert_eq!((fall.percent, fall.verdict), (percent, verdict), "{}", fall.says);
+}

@@ -73,9 +73,10 @@ impl PlannedDig<'_> {
             .iter()
             .map(|a| self.near_for(a.site).1)
             .fold(self.near_unseen_m, f64::max);
+        let some_looked = searched.by_service.values().any(|of| of.share.whole() > share);
         let says = self.first_sentence(
             near_m,
-            share,
+            (share, some_looked),
             runs.len(),
             runs.iter().filter(|r| !r.part.is_empty()).count(),
         );
@@ -117,10 +118,19 @@ impl PlannedDig<'_> {
         })
     }
 
-    fn first_sentence(&self, near_m: f64, share: u32, listed: usize, near: usize) -> String {
+    fn first_sentence(
+        &self,
+        near_m: f64,
+        (share, some_looked): (u32, bool),
+        listed: usize,
+        near: usize,
+    ) -> String {
         let not_searched = 100 - share;
         let unknown = match share {
             100 => "All of this dig was searched for the services that count.".to_string(),
+            _ if some_looked => format!(
+                "{not_searched} % of this dig was never searched for every service that counts: what lies there is unknown."
+            ),
             0 => "None of this dig was ever searched: what is not recorded here is unknown.".to_string(),
             _ => format!("{not_searched} % of this dig was never searched: what lies there is unknown."),
         };

@@ -9,7 +9,7 @@ use crate::time::{date_of, earlier_first};
 use crate::view::{At, CoverRange, DigPart, DigRun, Down, LevelRange, Near, RuleSpoken, Up, Why};
 use crate::words::DigVerdict;
 use ground::Vec3;
-use ground::gap::{Gap, NoNumber, TubeGaps, tube_gaps};
+use ground::gap::{Gap, NoNumber, Stretch, TubeGaps, tube_gaps};
 use ground::lay::LaidTube;
 use ground::tube::{Section, Tube, TubeVertex};
 use std::collections::BTreeMap;
@@ -82,7 +82,7 @@ impl PlannedDig<'_> {
                 (low.min(top), high.max(top))
             })
         });
-        let cover_m = self.cover_over(&laid.tube, legs, gaps.near.is_empty(), &mut why);
+        let (cover_m, no_surface_m) = self.cover_over(&laid.tube, &gaps.near, &mut why);
         let largest = |of: fn(&ground::tube::Growth) -> f64| {
             near_vertices
                 .iter()
@@ -103,6 +103,12 @@ impl PlannedDig<'_> {
                 0,
                 "no uncertainty is known for it: where it lies is not placed, find it by hand".into(),
             );
+        }
+        if no_surface_m > 0.0 && cover_m.min.is_some() {
+            cautions.push(format!(
+                "no surface here over {} m of the part near the dig: its cover there is not known",
+                Up(no_surface_m).text()
+            ));
         }
         let order_gap = worst_gap_m.map_or(gaps.shortest.gap_m, |g| g.0);
         let part = gaps
@@ -184,54 +190,54 @@ impl PlannedDig<'_> {
         [Near(p.x), Near(p.y), Near(p.z)]
     }
 
-    /// Cover over the legs of the part near the dig: whole legs, so least is never too large.
-    fn cover_over(&self, tube: &Tube, legs: (usize, usize), whole: bool, why: &mut Why) -> CoverRange {
-        let mut none = |says: String| {
+    /// Cover over the part near the dig, and the length of it over which there is no surface.
+    fn cover_over(&self, tube: &Tube, near: &[Stretch], why: &mut Why) -> (CoverRange, f64) {
+        let mut none = |says: String, unknown_m: f64| {
             why.insert("cover_m".into(), says);
-            CoverRange { min: None, max: None }
+            (CoverRange { min: None, max: None }, unknown_m)
         };
-        if whole {
-            return none("no part of it is near this dig; its card tells its cover".into());
+        if near.is_empty() {
+            return none(
+                "no part of it is near this dig; its card tells its cover".into(),
+                0.0,
+            );
         }
         let Some(surface) = self.surface else {
-            return none(
-                self.surface_why_not
-                    .clone()
-                    .unwrap_or_else(|| "no surface is recorded".into()),
-            );
+            let says = self
+                .surface_why_not
+                .clone()
+                .unwrap_or_else(|| "no surface is recorded".into());
+            return none(says, 0.0);
         };
-        let part = Tube {
-            section: tube.section,
-            vertices: tube.vertices[legs.0..=legs.1 + 1].to_vec(),
-        };
-        let Ok(cover) = ground::cover::cover(&part, &surface.surface, surface.u95_m) else {
-            return none("the cover could not be measured".into());
-        };
-        if cover.legs.iter().any(|leg| leg.unknown_m > 0.0) {
-            return none(format!(
-                "no surface here: {} does not reach over all of this part",
-                surface.name
-            ));
+        let (mut least, mut greatest, mut unknown_m) = (None::<f64>, None::<f64>, 0.0);
+        for stretch in near {
+            let Some(part) = clipped(tube, *stretch) else {
+                continue;
+            };
+            let Ok(cover) = ground::cover::cover(&part, &surface.surface, surface.u95_m) else {
+                return none("the cover could not be measured".into(), 0.0);
+            };
+            for leg in &cover.legs {
+                unknown_m += leg.unknown_m;
+                let lesser = leg.least.map(|c| least.map_or(c.cover_m, |l| l.min(c.cover_m)));
+                let larger = leg
+                    .greatest
+                    .map(|c| greatest.map_or(c.cover_m, |g| g.max(c.cover_m)));
+                (least, greatest) = (lesser.or(least), larger.or(greatest));
+            }
         }
-        let least = cover
-            .legs
-            .iter()
-            .filter_map(|leg| leg.least.map(|c| c.cover_m))
-            .reduce(f64::min);
-        let greatest = cover
-            .legs
-            .iter()
-            .filter_map(|leg| leg.greatest.map(|c| c.cover_m))
-            .reduce(f64::max);
         match (least, greatest) {
-            (Some(min), Some(max)) => CoverRange {
-                min: Some(Down(min)),
-                max: Some(Up(max)),
-            },
-            _ => none(format!(
-                "no surface here: {} does not reach over this part",
-                surface.name
-            )),
+            (Some(min), Some(max)) => (
+                CoverRange {
+                    min: Some(Down(min)),
+                    max: Some(Up(max)),
+                },
+                unknown_m,
+            ),
+            _ => none(
+                format!("no surface here: {} does not reach over this part", surface.name),
+                unknown_m,
+            ),
         }
     }
 
@@ -359,6 +365,46 @@ pub(crate) fn spoken(rules: &Adopted, cited: &crate::rules::Citation, minimum: f
     }
 }
 
+/// Returns the stretch of a tube between two chainages, growth included; none when it has no length.
+fn clipped(tube: &Tube, stretch: Stretch) -> Option<Tube> {
+    let mut vertices: Vec<TubeVertex> = Vec::new();
+    for (a, b) in tube.legs() {
+        let length = b.chainage_m - a.chainage_m;
+        // A plumb leg has no chainage of its own and comes whole.
+        let share = |chainage: f64, plumb: f64| {
+            if length > 0.0 {
+                ((chainage - a.chainage_m) / length).clamp(0.0, 1.0)
+            } else {
+                plumb
+            }
+        };
+        if b.chainage_m < stretch.from_m || a.chainage_m > stretch.to_m {
+            continue;
+        }
+        for t in [share(stretch.from_m, 0.0), share(stretch.to_m, 1.0)] {
+            let mix = |x: f64, y: f64| x + (y - x) * t;
+            let vertex = TubeVertex {
+                axis: a.axis + (b.axis - a.axis) * t,
+                chainage_m: mix(a.chainage_m, b.chainage_m),
+                growth: a.growth.zip(b.growth).map(|(a, b)| ground::tube::Growth {
+                    horizontal_m: mix(a.horizontal_m, b.horizontal_m),
+                    vertical_m: mix(a.vertical_m, b.vertical_m),
+                }),
+            };
+            if vertices
+                .last()
+                .is_none_or(|last| (last.axis - vertex.axis).norm() > 1e-6)
+            {
+                vertices.push(vertex);
+            }
+        }
+    }
+    (vertices.len() >= 2).then_some(Tube {
+        section: tube.section,
+        vertices,
+    })
+}
+
 fn no_number(why: NoNumber) -> &'static str {
     match why {
         NoNumber::NotPlaced => "no uncertainty is known for it, so no worst case can be told",
@@ -407,7 +453,13 @@ fn sentence(
     let what = format!("{} ({})", record.key, record.service.style().name);
     let worst = gaps.worst_horizontal.as_ref().map(|g| Down(g.gap_m).text());
     let place = match (&worst, gaps.horizontal.gap_m) {
-        (_, 0.0) => "passes under, through or over the dig".to_string(),
+        (_, 0.0) if gaps.overlap_m > 0.0 => "passes through the dig".to_string(),
+        (_, 0.0) => match &gaps.vertical {
+            Ok(gap) if gap.gap_m > 0.0 => {
+                format!("passes {} m below the floor of the dig", Down(gap.gap_m).text())
+            }
+            _ => "passes under or over the dig".to_string(),
+        },
         (Ok(worst), gap) => format!(
             "is {} m from the dig in plan, {worst} m at 95 %",
             Down(gap).text()

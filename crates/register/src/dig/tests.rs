@@ -549,3 +549,50 @@ fn a_neighbour_with_wider_rules_is_searched_as_wide() {
     other.opened = Some(opened);
     assert!(planned.cannot_compare(&other).unwrap().contains("on the ground"));
 }
+
+#[test]
+fn cover_is_told_over_the_part_near_the_dig_and_what_has_no_surface_is_said() {
+    let mut book = Book::with_a_run();
+    // The yard ends at easting 431009: the last metre of E1 has no surface, and lies 3 m from the dig.
+    let ring = [
+        ["430990", "5711990"],
+        ["431009", "5711990"],
+        ["431009", "5712010"],
+        ["430990", "5712010"],
+    ];
+    let yard = crate::body::SurfaceRecorded {
+        surface: "yard".into(),
+        surface_kind: SurfaceKind::Existing,
+        shape: crate::body::SurfaceShape::Level {
+            level_m: decimal("10.000"),
+        },
+        sigma_v_mm: Some(decimal("5")),
+        within: Some(ring.iter().map(|[e, n]| [decimal(e), decimal(n)]).collect()),
+        import: None,
+    };
+    book.write(Act::SurfaceRecorded(yard)).unwrap();
+    let whole = ask(&book, &across(9.8));
+    assert_eq!(whole.runs[0].cover_m.min.map(|c| c.text()), Some("0.500".into()));
+    assert!(
+        !whole.runs[0]
+            .cautions
+            .iter()
+            .any(|c| c.contains("no surface here"))
+    );
+    let east = DigQuestion {
+        area: Some(rectangle([431006.0, 5711999.0], [431008.0, 5712001.0])),
+        ..across(9.8)
+    };
+    let part = ask(&book, &east);
+    assert_eq!(part.runs[0].cover_m.min.map(|c| c.text()), Some("0.500".into()));
+    // From 25 mm before the edge, where the tube first reaches out, to the end of the near part at the run's end.
+    let said = part.runs[0]
+        .cautions
+        .iter()
+        .find(|c| c.contains("no surface here"))
+        .unwrap();
+    assert!(
+        said.contains("over 1.025 m") || said.contains("over 1.026 m"),
+        "{said}"
+    );
+}
