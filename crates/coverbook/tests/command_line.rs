@@ -659,3 +659,16 @@ fn shots_are_added_to_a_station_that_stands_and_a_bad_check_makes_the_earlier_on
     );
     desk.exits(0, &["verify"]);
 }
+
+#[test]
+fn every_label_that_is_taken_is_named_with_row_and_column() {
+    let desk = Desk::with_demo();
+    desk.file("again.csv", include_str!("../../../demo-data/drains.csv"));
+    let output = desk.exits(2, &["import", "again.csv", "--as=points", "--by=Tess Ting"]);
+    let said = String::from_utf8_lossy(&output.stderr).into_owned();
+    assert!(
+        said.contains("again.csv, row 2, column point: the label \"S1-1\" is taken by a point of entry"),
+        "{said}"
+    );
+    assert!(said.contains("again.csv, row 9, column point"), "{said}");
+}

@@ -200,6 +200,30 @@ pub enum AxisError {
     },
 }
 
+impl AxisError {
+    /// Returns the shot it is about, counted from 1; `None` when it is about the run as a whole.
+    pub fn shot(&self) -> Option<usize> {
+        match self {
+            AxisError::NotANumber { shot, .. }
+            | AxisError::SamePlace { shot, .. }
+            | AxisError::TooSteep { shot, .. }
+            | AxisError::SideAlong { shot, .. }
+            | AxisError::InvertOfBank { shot, .. }
+            | AxisError::TurnsBack { shot, .. }
+            | AxisError::NeverStill { shot, .. }
+            | AxisError::BendWithoutEnd { shot, .. }
+            | AxisError::BendWithoutStart { shot, .. }
+            | AxisError::BendWithoutStraight { shot, .. }
+            | AxisError::CornerWithoutRadius { shot, .. }
+            | AxisError::CornerAtEnd { shot, .. }
+            | AxisError::RadiusTooLarge { shot, .. } => Some(*shot),
+            AxisError::TooFewShots { .. } | AxisError::BadSize { .. } | AxisError::BowsDoNotMatch { .. } => {
+                None
+            }
+        }
+    }
+}
+
 /// Something about the shots that a person should look at. Shots are counted from 1 along the run.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]

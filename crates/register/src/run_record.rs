@@ -326,7 +326,13 @@ impl RunRecord {
         };
         match record.lay(None) {
             Ok(_) => Ok(record),
-            Err(error) => Err(refuse("axis", format!("{error} ({})", record.shot_names()))),
+            Err(error) => {
+                let at = error
+                    .shot()
+                    .and_then(|shot| laid.points.get(shot.wrapping_sub(1)));
+                let row = at.and_then(|label| point(label)).and_then(|found| found.row.row);
+                Err(refuse("axis", format!("{error} ({})", record.shot_names())).at_row(row))
+            }
         }
     }
 

@@ -267,6 +267,24 @@ impl Register {
                     let says = "no row names a run; fill the run column, or import the file as points";
                     push(&mut preview, refusal("no-run", &ask.file, None, says));
                 }
+                let taken = draft.iter().flat_map(|d| &d.points).filter_map(|row| {
+                    let there = site.points.get(&row.point)?;
+                    Some((row, there.entry))
+                });
+                for (row, entry) in taken.take(exchange::FINDINGS_SHOWN) {
+                    let says = format!(
+                        "the label {:?} is taken by a point of entry {entry}; import with a prefix, or correct that point",
+                        row.point
+                    );
+                    let column = Some("point".to_owned());
+                    push(
+                        &mut preview,
+                        FindingView {
+                            column,
+                            ..refusal("label-taken", &ask.file, row.row, &says)
+                        },
+                    );
+                }
                 if draft
                     .as_ref()
                     .is_some_and(|d| d.points.iter().any(|p| p.observed_at.is_none()))

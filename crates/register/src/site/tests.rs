@@ -598,3 +598,27 @@ fn a_time_that_is_none_is_refused_and_offsets_are_compared_as_instants() {
         Some(10.2)
     );
 }
+
+#[test]
+fn a_run_too_steep_for_what_was_touched_is_refused_at_its_row() {
+    let mut book = Book::opened();
+    let at_row = |row: u64, label: &str, e: &str, level: &str| PointRow {
+        row: Some(row),
+        ..point(label, e, "5712000", level, Touched::OutsideTop)
+    };
+    book.points(vec![
+        at_row(2, "1", "431000", "9"),
+        at_row(3, "2", "431001", "12"),
+        at_row(4, "3", "431009", "12"),
+    ])
+    .unwrap();
+    let refusal = book
+        .write(Act::RunLaid(run("E1", Service::Gas, &["1", "2", "3"], "50")))
+        .unwrap_err();
+    assert!(
+        refusal.says.contains("steeper than 45 degrees") && refusal.says.contains("1 is 1"),
+        "{}",
+        refusal.says
+    );
+    assert_eq!(refusal.row, Some(2));
+}
