@@ -8,7 +8,7 @@ import { lengthWords } from "./format";
 import { roundStep } from "./project";
 import { MM, service, serviceInk } from "./services";
 import type { Inks } from "./theme";
-import type { MapRun, Pair } from "./wire";
+import type { MapArea, MapRun, Pair } from "./wire";
 
 /** Draws everything in view. Gives the number of vertices that were in view, which says how heavy it was. */
 export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number {
@@ -85,7 +85,7 @@ function drawUnsearched(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   const areas = scene.map?.searched ?? [];
   pen.fillStyle = ink.paper;
   for (const area of areas) {
-    if (!area.counts) continue;
+    if (!searchedForAll(area)) continue;
     pen.beginPath();
     ringPath(pen, look, area.ring);
     pen.fill();
@@ -94,12 +94,24 @@ function drawUnsearched(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
     pen.beginPath();
     ringPath(pen, look, area.ring);
     pen.strokeStyle = ink.ink;
-    pen.lineWidth = area.counts ? 1.25 : 1;
-    pen.setLineDash(area.counts ? [] : [2, 5]);
+    pen.lineWidth = searchedForAll(area) ? 1.25 : 1;
+    pen.setLineDash(searchedForAll(area) ? [] : area.counts ? [8, 4] : [2, 5]);
     pen.stroke();
   }
   pen.setLineDash([]);
+  pen.font = `500 11px ${FACE}`;
+  pen.textBaseline = "bottom";
+  pen.textAlign = "left";
+  for (const area of areas) {
+    const [corner] = area.ring;
+    if (!corner || !area.counts || searchedForAll(area)) continue;
+    const letters = area.services.map((slug) => service(slug).letters).join(", ");
+    label(pen, `${letters} only`, px(look, corner[0]) + 4, py(look, corner[1]) - 4, ink, ink.ink);
+  }
 }
+
+/** Only a search for every service clears the hatch: one for power says nothing about gas. */
+const searchedForAll = (area: MapArea): boolean => area.counts && area.services.length === 0;
 
 function drawGrid(pen: Pen, look: Look, ink: Inks): void {
   const step = roundStep(110 * look.resolution);
