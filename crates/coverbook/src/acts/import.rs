@@ -267,7 +267,11 @@ impl Register {
                     let says = "no row names a run; fill the run column, or import the file as points";
                     push(&mut preview, refusal("no-run", &ask.file, None, says));
                 }
-                let taken = draft.iter().flat_map(|d| &d.points).filter_map(|row| {
+                // An import sent again finds its own labels taken; the writer tells whether it is the same one.
+                let first = derived_id(import.import_id, 0);
+                let again = ask.import_id.is_some() && site.entries.contains_key(&first);
+                let rows = draft.iter().filter(|_| !again).flat_map(|d| &d.points);
+                let taken = rows.filter_map(|row| {
                     let there = site.points.get(&row.point)?;
                     Some((row, there.entry))
                 });
