@@ -1,6 +1,7 @@
 //! An entry: a body in its place in the chain, read from and written to its canonical bytes.
 
 use crate::body::Body;
+use crate::canonical;
 use crate::chain::{self, Hash};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -66,7 +67,7 @@ pub enum Unwritable {
 
 /// Writes a body as canonical JSON (RFC 8785).
 pub fn write_body(body: &Body) -> Result<Vec<u8>, Unwritable> {
-    let bytes = serde_jcs::to_vec(body).map_err(|e| Unwritable::Serialise(e.to_string()))?;
+    let bytes = canonical::to_vec(body).map_err(|e| Unwritable::Serialise(e.to_string()))?;
     if bytes.len() > LARGEST_BODY {
         Err(Unwritable::TooLarge(bytes.len()))
     } else {
@@ -79,6 +80,14 @@ pub fn write_body(body: &Body) -> Result<Vec<u8>, Unwritable> {
 /// # Errors
 /// [`Unreadable`] when any part of it would be dropped: an unknown kind, version or field.
 pub fn read_body(bytes: &[u8]) -> Result<Body, Unreadable> {
+    // Nearly all read at once; what does not is looked at again, to say what is wrong with it.
+    match serde_json::from_slice::<Body>(bytes) {
+        Ok(body) if body.v == 1 && write_body(&body).is_ok_and(|again| again == bytes) => Ok(body),
+        _ => read_strange(bytes),
+    }
+}
+
+fn read_strange(bytes: &[u8]) -> Result<Body, Unreadable> {
     let value: serde_json::Value =
         serde_json::from_slice(bytes).map_err(|e| Unreadable::NotJson(e.to_string()))?;
     let kind = value
@@ -138,17 +147,23 @@ pub struct Sealed {
     pub body_hash: Hash,
 }
 
-/// Seals a body as entry `n` of a site's chain, after `before`.
-pub fn seal(
-    site: Uuid,
-    n: u64,
-    before: &Hash,
-    recorded_at: String,
-    body: Body,
-    attached: Attached,
-) -> Result<Sealed, Unwritable> {
+/// A body written, read back and hashed: all of sealing that does not hang on its place in the chain.
+#[derive(Debug, Clone)]
+pub struct Written {
+    /// The body.
+    pub body: Body,
+    /// Its canonical bytes.
+    pub bytes: Vec<u8>,
+    /// Their hash.
+    pub body_hash: Hash,
+}
+
+/// Writes a body, reads it back and hashes it.
+///
+/// # Errors
+/// A body too large, or one that this program could not read back: it would make the site read-only for ever.
+pub fn write_checked(body: Body) -> Result<Written, Unwritable> {
     let bytes = write_body(&body)?;
-    // What this program could not read back would make the site read-only for ever.
     match read_body(&bytes) {
         Ok(again) if again == body => {}
         Ok(_) => {
@@ -159,8 +174,29 @@ pub fn seal(
         Err(unreadable) => return Err(Unwritable::Serialise(unreadable.to_string())),
     }
     let body_hash = chain::body_hash(&bytes);
+    Ok(Written {
+        body,
+        bytes,
+        body_hash,
+    })
+}
+
+/// Seals a written body as entry `n` of a site's chain, after `before`.
+pub fn seal_written(
+    site: Uuid,
+    n: u64,
+    before: &Hash,
+    recorded_at: String,
+    written: Written,
+    attached: Attached,
+) -> Sealed {
+    let Written {
+        body,
+        bytes,
+        body_hash,
+    } = written;
     let head = chain::next_head(site, n, before, &recorded_at, &body_hash);
-    Ok(Sealed {
+    Sealed {
         entry: Entry {
             n,
             recorded_at,
@@ -170,7 +206,23 @@ pub fn seal(
         },
         bytes,
         body_hash,
-    })
+    }
+}
+
+/// Seals a body as entry `n` of a site's chain, after `before`.
+///
+/// # Errors
+/// As [`write_checked`].
+pub fn seal(
+    site: Uuid,
+    n: u64,
+    before: &Hash,
+    recorded_at: String,
+    body: Body,
+    attached: Attached,
+) -> Result<Sealed, Unwritable> {
+    let written = write_checked(body)?;
+    Ok(seal_written(site, n, before, recorded_at, written, attached))
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 
 mod axis_words;
 pub mod body;
+pub mod canonical;
 pub mod chain;
 pub mod check;
 pub mod dig;

@@ -12,7 +12,7 @@ fn what_bodies_are_hashed_as_is_canonical_by_rfc_8785() {
     assert!(cases.len() >= 3);
     for case in cases {
         let input: Value = serde_json::from_str(case["input_json_text"].as_str().unwrap()).unwrap();
-        let written = serde_jcs::to_vec(&input).unwrap();
+        let written = coverbook_register::canonical::to_vec(&input).unwrap();
         let hex: String = written.iter().map(|byte| format!("{byte:02x}")).collect();
         assert_eq!(hex, case["expected_utf8_hex"].as_str().unwrap(), "{}", case["id"]);
     }
