@@ -206,6 +206,7 @@ fn digs_at_size(folder: &Path) {
         let surface = SurfaceAsk {
             name: "Ground".into(),
             kind: SurfaceKind::FinishedBuilt,
+            id: None,
             observed_at: None,
             level_m: Some(decimal(50.0)),
             points: Vec::new(),

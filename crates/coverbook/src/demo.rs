@@ -170,6 +170,7 @@ pub fn load(register: &Register, says: &mut dyn FnMut(&str)) -> Result<Uuid, Act
             let ask = SurfaceAsk {
                 name: level.surface.clone(),
                 kind: level.surface_kind,
+                id: None,
                 observed_at: Some(level.observed_at.clone()),
                 level_m: Some(level.level_m.clone()),
                 points: Vec::new(),

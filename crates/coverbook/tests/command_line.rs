@@ -131,6 +131,7 @@ async fn a_dig_is_answered_alike_on_the_command_line_and_over_http() {
     let response = app(App {
         register,
         hosts,
+        limits: coverbook::http::Limits::default(),
         stopping,
     })
     .oneshot(request)
@@ -302,7 +303,7 @@ fn two_programs_write_the_same_book_in_turn() {
         by: "Tess".into(),
         device: "test".into(),
     };
-    let receipt = server.note(site, "from the server", None, &author).unwrap();
+    let receipt = server.note(site, "from the server", None, &author, None).unwrap();
     assert_eq!(receipt.entries, [n + 2]);
     let book = desk.json(&["book", "--limit=2"]);
     assert_eq!(book["entries"][0]["by"], book["entries"][1]["by"]);
@@ -382,7 +383,24 @@ fn a_dig_alone_and_a_dig_of_a_server_agree_through_every_change_of_a_run() {
             by,
         ],
         &["run", "retire", "C1", "--how=abandoned", "--reason=cut off", by],
+        &[
+            "run",
+            "lay",
+            "X9",
+            "--points=D2-3,D2-4,D2-5",
+            "--service=gas",
+            "--outside-mm=63",
+            by,
+        ],
+        // None of that number: it stands for the newest entry, which laid the run.
+        &["withdraw", "NEWEST", "--reason=another trench", by],
     ] {
+        let newest = desk.json(&["book", "--limit=1"])["entries"][0]["n"].to_string();
+        let change: Vec<&str> = change
+            .iter()
+            .map(|word| if *word == "NEWEST" { newest.as_str() } else { word })
+            .collect();
+        let change = change.as_slice();
         desk.exits(0, change);
         let [alone, served] = both_answers(&desk, &server, site);
         assert_eq!(alone, served, "after {change:?}");
@@ -402,6 +420,8 @@ fn a_dig_alone_and_a_dig_of_a_server_agree_through_every_change_of_a_run() {
     );
     assert!(names(&answers[3]).contains(&"HV1".into()), "nobody saw it go");
     assert!(!names(&answers[4]).contains(&"S2".into()), "it was seen to go");
+    assert!(names(&answers[6]).contains(&"X9".into()));
+    assert!(!names(&answers[7]).contains(&"X9".into()), "it was withdrawn");
     // A server that packs its runs now, from the journal alone, says the same.
     let store = Arc::new(SqliteStore::open(&desk.register(), Access::Read).unwrap());
     let fresh = Arc::new(Register::new(store, system_clock()));

@@ -5,7 +5,7 @@
 use axum::body::{Body, Bytes, to_bytes};
 use axum::http::{HeaderMap, Request, StatusCode};
 use coverbook::acts::{Register, system_clock};
-use coverbook::http::{App, Hosts, app};
+use coverbook::http::{App, Hosts, Limits, app};
 use serde_json::Value;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -21,6 +21,7 @@ pub struct Demo {
     pub folder: TempDir,
     pub register: Arc<Register>,
     pub site: String,
+    pub limits: Limits,
     pub router: axum::Router,
 }
 
@@ -56,21 +57,37 @@ impl Demo {
         let site = coverbook::demo::load(&register, &mut |_| {}).unwrap().to_string();
         let hosts = Hosts::of(SocketAddr::from(([127, 0, 0, 1], 8017)), &[]);
         let (_, stopping) = tokio::sync::watch::channel(false);
+        let limits = Limits {
+            import_wait: std::time::Duration::from_millis(50),
+            ..Limits::default()
+        };
         let state = App {
             register: Arc::clone(&register),
             hosts: Arc::new(hosts),
+            limits: limits.clone(),
             stopping,
         };
         Demo {
             folder,
             register,
             site,
+            limits,
             router: app(state),
         }
     }
 
+    async fn respond(&self, request: Request<Body>) -> axum::response::Response {
+        self.router.clone().oneshot(request).await.unwrap()
+    }
+
+    /// Asks and does not wait for the end of the answer.
+    pub async fn open(&self, path: &str) -> axum::response::Response {
+        let request = Request::get(self.at(path)).header("host", HOST);
+        self.respond(request.body(Body::empty()).unwrap()).await
+    }
+
     pub async fn send(&self, request: Request<Body>) -> Answer {
-        let response = self.router.clone().oneshot(request).await.unwrap();
+        let response = self.respond(request).await;
         let (parts, body) = response.into_parts();
         let bytes = to_bytes(body, usize::MAX).await.unwrap();
         Answer {
@@ -100,7 +117,9 @@ impl Demo {
     }
 
     pub async fn import(&self, query: &str, file: &str) -> Answer {
-        let request = Request::post(self.at(&format!("SITE/import?{query}"))).header("host", HOST);
+        let request = Request::post(self.at(&format!("SITE/import?{query}")))
+            .header("host", HOST)
+            .header("content-length", file.len());
         self.send(request.body(Body::from(file.to_owned())).unwrap())
             .await
     }

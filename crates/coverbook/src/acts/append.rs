@@ -3,9 +3,10 @@
 use super::fold::Book;
 use super::near::NearRuns;
 use super::people::{self, Author};
+use super::trial::files_of;
 use super::{ActError, HeadMoved, Register, clock, rows};
 use register::body::{Act, Body};
-use register::entry::{Attached, Sealed, read_body, seal};
+use register::entry::{Attached, Sealed, Unwritable, Written, read_body, seal_written, write_checked};
 use register::site::Change;
 use register::view::HeadView;
 use std::collections::HashMap;
@@ -50,6 +51,19 @@ pub struct Receipt {
     pub was_there: bool,
 }
 
+impl Receipt {
+    /// Reads what is shown of an act that is recorded already.
+    ///
+    /// # Errors
+    /// [`ActError::Recorded`], so that nobody takes a failure to show it for a refusal.
+    pub fn shown<T>(self, read: impl FnOnce() -> Result<T, ActError>) -> Result<T, ActError> {
+        read().map_err(|why| ActError::Recorded {
+            entries: self.entries,
+            why: Box::new(why),
+        })
+    }
+}
+
 /// The entries of one act, and the files they name.
 #[derive(Debug, Default)]
 pub(crate) struct Writing {
@@ -78,7 +92,7 @@ impl Register {
 
     pub(crate) fn write(&self, id: Uuid, author: &Author, writing: Writing) -> Result<Receipt, ActError> {
         let held = self.held(id)?;
-        let mut state = held.write()?;
+        let mut state = held.write();
         let mut pending = writing.entries;
         let mut person = None;
         for _ in 0..TRIES {
@@ -241,25 +255,22 @@ impl Register {
         let mut entries = Vec::with_capacity(bodies.len());
         let mut ids = Vec::with_capacity(bodies.len());
         let mut changed = Changed::default();
-        for body in bodies {
-            let (tag, id) = (tag_of(&body), body.id);
-            let files = if matches!(body.act, Act::SurfaceRecorded(_)) {
-                attached.clone()
-            } else {
-                Attached::new()
-            };
+        for written in written(bodies)? {
+            let written = written?;
+            let (tag, id) = (tag_of(&written.body), written.body.id);
+            let files = files_of(&written.body.act, attached);
             let Sealed {
                 entry,
                 bytes,
                 body_hash,
-            } = seal(
+            } = seal_written(
                 site.id,
                 site.n + 1,
                 &site.head,
                 recorded_at.to_owned(),
-                body,
+                written,
                 files,
-            )?;
+            );
             for change in site.apply(&entry)? {
                 changed.take(change);
             }
@@ -294,6 +305,39 @@ impl Register {
         hashes.dedup();
         Ok(hashes)
     }
+}
+
+/// How many bodies are worth a second thread.
+const BODIES_A_THREAD: usize = 8;
+
+/// Writes, reads back and hashes bodies, which do not hang on each other, and returns them in order.
+fn written(bodies: Vec<Body>) -> Result<Vec<Result<Written, Unwritable>>, ActError> {
+    let count = bodies.len();
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get());
+    let threads = threads.min(count / BODIES_A_THREAD);
+    if threads < 2 {
+        return Ok(bodies.into_iter().map(write_checked).collect());
+    }
+    // Dealt out in turn, since the large ones stand together.
+    let mut dealt: Vec<Vec<Body>> = (0..threads).map(|_| Vec::new()).collect();
+    for (at, body) in bodies.into_iter().enumerate() {
+        dealt[at % threads].push(body);
+    }
+    let done: Vec<_> = std::thread::scope(|scope| {
+        let work = |share: Vec<Body>| share.into_iter().map(write_checked).collect::<Vec<_>>();
+        let running: Vec<_> = dealt
+            .into_iter()
+            .map(|share| scope.spawn(move || work(share)))
+            .collect();
+        running.into_iter().map(|thread| thread.join()).collect()
+    });
+    let mut shares = Vec::with_capacity(threads);
+    for share in done {
+        let share =
+            share.map_err(|_panic| ActError::Fault("a thread that writes entries ended early".into()))?;
+        shares.push(share.into_iter());
+    }
+    Ok((0..count).filter_map(|at| shares[at % threads].next()).collect())
 }
 
 /// The tag of an entry: its kind, with the version of its body from 2 on, so that a newer body is not taken for one

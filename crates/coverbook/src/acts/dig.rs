@@ -3,10 +3,8 @@
 //! Nothing is folded for it but what a dig needs besides runs, so one question to a register of a million legs
 //! reads only what lies near.
 
-use super::append::NewEntry;
 use super::near::NearRuns;
-use super::{ActError, Author, ENGINE, Receipt, Register, fold, rows};
-use register::body::{Act, ResultIssued};
+use super::{ActError, Register, fold, rows};
 use register::dig::{Asked, DigQuestion, PlannedDig};
 use register::entry::KINDS;
 use register::site::Site;
@@ -142,25 +140,6 @@ impl Register {
             site: frame,
             near: None,
         })
-    }
-
-    /// Keeps an answer in the journal as it was issued.
-    pub fn keep_dig(
-        &self,
-        site: Uuid,
-        question: &DigQuestion,
-        answer: &DigAnswer,
-        author: &Author,
-    ) -> Result<Receipt, ActError> {
-        let text = |json: serde_json::Result<String>| json.map_err(|e| ActError::Fault(e.to_string()));
-        let act = Act::DigPlanned(ResultIssued {
-            question: text(serde_json::to_string(question))?,
-            answer: text(serde_json::to_string(answer))?,
-            engine: ENGINE.to_owned(),
-            rules_sha256: answer.rules.as_ref().map(|rules| rules.sha256.clone()),
-            head: format!("{}:{}", answer.head.n, answer.head.hex),
-        });
-        self.append(site, author, vec![NewEntry::from(act)])
     }
 }
 

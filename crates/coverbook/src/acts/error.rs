@@ -17,7 +17,7 @@ pub struct Place {
     pub column: Option<String>,
 }
 
-/// Why an act was refused or failed. Nothing was changed.
+/// Why an act was refused or failed. Nothing was changed, but for [`ActError::Recorded`].
 #[derive(Debug, thiserror::Error)]
 pub enum ActError {
     /// The register's rules refuse it.
@@ -72,9 +72,27 @@ pub enum ActError {
         /// What the system said, and the mend.
         why: String,
     },
+    /// The act is recorded; what was to be shown of it could not be read.
+    #[error(
+        "recorded as entry {}, but it could not be shown: {why}; look in the book and do not send it again",
+        numbers(entries)
+    )]
+    Recorded {
+        /// The entries' numbers.
+        entries: Vec<u64>,
+        /// Why it could not be shown.
+        why: Box<ActError>,
+    },
     /// Our own fault.
     #[error("{0}")]
     Fault(String),
+}
+
+fn numbers(entries: &[u64]) -> String {
+    match entries {
+        [first, .., last] => format!("{first} to {last}"),
+        one => one.iter().map(u64::to_string).collect(),
+    }
 }
 
 /// How an error weighs, for exit codes and HTTP status.
@@ -115,7 +133,7 @@ impl ActError {
             ActError::Asked { .. } | ActError::File { .. } => Weight::Refused,
             ActError::NotThere(_) => Weight::NotThere,
             ActError::SameIdOtherBytes { .. } => Weight::Conflict,
-            ActError::Journal { .. } | ActError::Fault(_) => Weight::Fault,
+            ActError::Journal { .. } | ActError::Recorded { .. } | ActError::Fault(_) => Weight::Fault,
             ActError::Store(error) => match error {
                 StoreError::NoSuchSite { .. }
                 | StoreError::NoSuchPerson { .. }
@@ -150,6 +168,7 @@ impl ActError {
             ActError::SameIdOtherBytes { .. } => "same-id",
             ActError::Journal { .. } => "journal",
             ActError::File { .. } => "file",
+            ActError::Recorded { .. } => "recorded",
             ActError::Fault(_) => "fault",
             ActError::Store(error) => match error {
                 StoreError::StaleHead { .. } => "stale-head",

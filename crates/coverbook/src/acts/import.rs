@@ -2,11 +2,12 @@
 
 use super::append::{NewEntry, Writing};
 use super::measured::{MeasuredAsk, draft_levels};
+use super::trial::trial;
 use super::{ActError, Author, Register, clock};
 use exchange::{KnownPoint, ReadOptions, Reading, SiteFrame, Stated, SurfaceDraft};
-use register::body::{Act, Body, FileAttached, ImportRef, SurfaceRecorded, SurfaceShape};
+use register::body::{Act, FileAttached, ImportRef, SurfaceRecorded, SurfaceShape};
 use register::chain;
-use register::entry::{Attached, Entry};
+use register::entry::Attached;
 use register::site::{Refusal, Site};
 use register::view::{FindingView, ImportPreview, Severity};
 use register::words::SurfaceKind;
@@ -469,27 +470,9 @@ fn try_on(site: &Site, entries: &[NewEntry], attached: &Attached, now: &str) -> 
             continue;
         }
         let is_points = matches!(entry.act, Act::PointsRecorded(_) | Act::StationSet(_));
-        let body = Body {
-            act: entry.act.clone(),
-            v: 1,
-            id: Uuid::now_v7(),
-            by: Uuid::nil(),
-            device: String::new(),
-            observed_at: entry.observed_at.clone().unwrap_or_else(|| now.to_owned()),
-        };
-        let files = if matches!(body.act, Act::SurfaceRecorded(_)) {
-            attached.clone()
-        } else {
-            Attached::new()
-        };
-        let entry = Entry {
-            n: copy.n + 1,
-            recorded_at: now.to_owned(),
-            head: copy.head,
-            body: Ok(body),
-            attached: files,
-        };
-        if let Err(refusal) = copy.apply(&entry) {
+        let observed_at = entry.observed_at.as_deref().unwrap_or(now).to_owned();
+        let tried = trial(&copy, entry.act.clone(), observed_at, attached);
+        if let Err(refusal) = copy.apply(&tried) {
             points_missing |= is_points;
             refusals.push(refusal);
         }

@@ -10,6 +10,7 @@ mod error;
 mod export;
 mod fold;
 mod import;
+mod issue;
 mod measured;
 mod near;
 mod people;
@@ -20,6 +21,7 @@ mod rule_sets;
 mod sheet;
 mod show;
 mod sites;
+mod trial;
 mod verify;
 
 pub use append::{NewEntry, Receipt};
@@ -31,7 +33,7 @@ pub use measured::MeasuredAsk;
 pub use people::Author;
 pub use record::{SearchAsk, SurfaceAsk};
 pub use rule_sets::{FigureView, RuleSetView, shipped_text, shipped_views};
-pub use sheet::SheetAsk;
+pub use sheet::{SheetAsk, SheetMade};
 pub use show::MOST_ENTRIES;
 pub use sites::{Near, OpenSite};
 pub use verify::HeldHead;
@@ -85,8 +87,8 @@ impl HeldSite {
         self.book.read().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn write(&self) -> Result<RwLockWriteGuard<'_, Option<Book>>, ActError> {
-        Ok(self.book.write().unwrap_or_else(PoisonError::into_inner))
+    fn write(&self) -> RwLockWriteGuard<'_, Option<Book>> {
+        self.book.write().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -133,7 +135,7 @@ impl Register {
         {
             return Ok(Arc::clone(&book.site));
         }
-        let mut state = held.write()?;
+        let mut state = held.write();
         let book = self.newest(id, state.take())?;
         let site = Arc::clone(&book.site);
         *state = Some(book);
@@ -155,7 +157,7 @@ impl Register {
         {
             return Ok(Some((Arc::clone(site), Arc::clone(near))));
         }
-        let mut state = held.write()?;
+        let mut state = held.write();
         let Some(book) = state.as_mut() else {
             return Ok(None);
         };

@@ -14,6 +14,8 @@ pub struct SurfaceAsk {
     pub name: String,
     /// What it is.
     pub kind: SurfaceKind,
+    /// Its entry's id, when the author's device made one: sending it twice then changes nothing.
+    pub id: Option<Uuid>,
     /// When it was observed.
     pub observed_at: Option<String>,
     /// One level everywhere.
@@ -47,6 +49,8 @@ pub struct SearchAsk {
     pub outcome: SearchOutcome,
     /// Standard deviation of the ring.
     pub sigma_h_mm: Option<Decimal>,
+    /// Its entry's id, when the author's device made one.
+    pub id: Option<Uuid>,
     /// When.
     pub observed_at: Option<String>,
 }
@@ -79,15 +83,12 @@ impl Register {
             within: ask.within,
             import: None,
         });
-        self.append(
-            site,
-            author,
-            vec![NewEntry {
-                act,
-                id: None,
-                observed_at: ask.observed_at,
-            }],
-        )
+        let entry = NewEntry {
+            act,
+            id: ask.id,
+            observed_at: ask.observed_at,
+        };
+        self.append(site, author, vec![entry])
     }
 
     /// Records where somebody looked.
@@ -126,15 +127,12 @@ impl Register {
             sigma_h_mm: ask.sigma_h_mm,
             import: None,
         });
-        self.append(
-            site,
-            author,
-            vec![NewEntry {
-                act,
-                id: None,
-                observed_at: ask.observed_at,
-            }],
-        )
+        let entry = NewEntry {
+            act,
+            id: ask.id,
+            observed_at: ask.observed_at,
+        };
+        self.append(site, author, vec![entry])
     }
 
     /// Takes an entry back, with the reason; it stays readable.
@@ -147,13 +145,14 @@ impl Register {
         entry: &str,
         reason: &str,
         author: &Author,
+        id: Option<Uuid>,
     ) -> Result<Receipt, ActError> {
         let entry = self.entry_id(site, entry)?;
         let act = Act::EntryWithdrawn(EntryWithdrawn {
             entry,
             reason: reason.trim().to_owned(),
         });
-        self.append(site, author, vec![act.into()])
+        self.append(site, author, vec![NewEntry { id, ..act.into() }])
     }
 
     /// Writes a remark in the book.
@@ -166,6 +165,7 @@ impl Register {
         text: &str,
         about: Option<&str>,
         author: &Author,
+        id: Option<Uuid>,
     ) -> Result<Receipt, ActError> {
         let text = text.trim();
         if text.is_empty() {
@@ -174,16 +174,10 @@ impl Register {
         let about = about
             .map(|about| about.trim().to_owned())
             .filter(|about| !about.is_empty());
-        self.append(
-            site,
-            author,
-            vec![
-                Act::NoteAdded(NoteAdded {
-                    about,
-                    text: text.to_owned(),
-                })
-                .into(),
-            ],
-        )
+        let act = Act::NoteAdded(NoteAdded {
+            about,
+            text: text.to_owned(),
+        });
+        self.append(site, author, vec![NewEntry { id, ..act.into() }])
     }
 }

@@ -1,6 +1,6 @@
 //! Rule sets: those that ship, switched off, and the adoption of one.
 
-use super::{ActError, Author, Receipt, Register};
+use super::{ActError, Author, NewEntry, Receipt, Register};
 use register::body::{Act, RulesAdopted};
 use register::rules::{Citation, RuleSet, SHIPPED, Status};
 use register::service::Service;
@@ -144,13 +144,14 @@ impl Register {
         confirmed: Vec<String>,
         left_out: Vec<String>,
         author: &Author,
+        id: Option<Uuid>,
     ) -> Result<Receipt, ActError> {
         let act = Act::RulesAdopted(RulesAdopted {
             text: text.to_owned(),
             confirmed,
             left_out,
         });
-        self.append(site, author, vec![act.into()])
+        self.append(site, author, vec![NewEntry { id, ..act.into() }])
     }
 
     /// Returns the rule set in force on a site, with its figures; none when none is adopted.

@@ -1,9 +1,10 @@
 //! Sites: opened, listed, found by name.
 
-use super::{ActError, Author, NewEntry, Receipt, Register, clock};
-use register::body::{Act, Body, Distances, SiteOpened};
+use super::trial::trial;
+use super::{ActError, Author, NewEntry, Receipt, Register};
+use register::body::{Act, Distances, SiteOpened};
 use register::chain;
-use register::entry::{Attached, Entry, read_body};
+use register::entry::{Attached, read_body};
 use register::site::Site;
 use register::view::{HeadView, SiteSummary};
 use serde::Deserialize;
@@ -108,21 +109,9 @@ impl Register {
         };
         let act = Act::SiteOpened(opened);
         // Tried first, so that a refusal leaves no empty site behind.
-        let body = Body {
-            act: act.clone(),
-            v: 1,
-            id: Uuid::nil(),
-            by: Uuid::nil(),
-            device: author.device.clone(),
-            observed_at: clock::written((self.clock)()),
-        };
-        Site::empty(site).apply(&Entry {
-            n: 1,
-            recorded_at: String::new(),
-            head: [0; 32],
-            body: Ok(body),
-            attached: Attached::new(),
-        })?;
+        let mut nothing = Site::empty(site);
+        let tried = trial(&nothing, act.clone(), self.now(), &Attached::new());
+        nothing.apply(&tried)?;
         self.store
             .create_site(site.into_bytes(), chain::head_of_nothing(site))?;
         let receipt = self.append(

@@ -4,7 +4,7 @@ use super::args::{Cli, Dig, Question, SheetArgs};
 use super::output::Output;
 use super::table::Table;
 use super::{Ended, Outcome, area, register_file};
-use crate::acts::{ActError, SheetAsk};
+use crate::acts::{ActError, SheetAsk, SheetMade};
 use register::dig::DigQuestion;
 use register::view::{DigAnswer, DigRun, Down, Up};
 use sheets::Paper;
@@ -24,7 +24,7 @@ pub(crate) fn dig(cli: &Cli, args: &Dig, output: &Output) -> Outcome {
     let site = register_file::site(&register, args.question.of.site.as_deref())?;
     let answer = register.dig(site, &question)?;
     if let Some(author) = author {
-        let receipt = register.keep_dig(site, &question, &answer, &author)?;
+        let receipt = register.keep_dig(site, &question, &answer, &author, None)?;
         output.says(&format!("kept as entry {}", receipt.head.n));
     }
     output.result(&answer, text)?;
@@ -59,8 +59,12 @@ pub(crate) fn sheet(cli: &Cli, args: &SheetArgs, output: &Output) -> Outcome {
         None => register_file::to_read(cli)?,
     };
     let site = register_file::site(&register, args.question.of.site.as_deref())?;
-    let pdf = register.dig_sheet(site, &ask, author.as_ref())?;
-    super::upkeep::write_file(&args.output, &pdf, output)?;
+    let SheetMade { pdf, receipt } = register.dig_sheet(site, &ask, author.as_ref(), None)?;
+    let write = || super::upkeep::write_file(&args.output, &pdf, output);
+    match receipt {
+        Some(receipt) => receipt.shown(write)?,
+        None => write()?,
+    };
     output.says(&format!("{}: {} bytes", args.output.display(), pdf.len()));
     Ok(Ended::Done)
 }

@@ -44,8 +44,8 @@ fn lay(cli: &Cli, args: &RunLay, output: &Output) -> Outcome {
     take_details(&mut laid, &args.details)?;
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, args.of.site.as_deref())?;
-    register.append(site, &author, vec![Act::RunLaid(laid).into()])?;
-    card(&register, site, &args.run, None, output)
+    let receipt = register.append(site, &author, vec![Act::RunLaid(laid).into()])?;
+    receipt.shown(|| card(&register, site, &args.run, None, output))
 }
 
 fn amend(cli: &Cli, args: &RunAmend, output: &Output) -> Outcome {
@@ -65,8 +65,8 @@ fn amend(cli: &Cli, args: &RunAmend, output: &Output) -> Outcome {
         reason: args.reason.clone(),
         becomes,
     };
-    register.append(site, &author, vec![Act::RunAmended(amended).into()])?;
-    card(&register, site, &args.run, None, output)
+    let receipt = register.append(site, &author, vec![Act::RunAmended(amended).into()])?;
+    receipt.shown(|| card(&register, site, &args.run, None, output))
 }
 
 fn retire(cli: &Cli, args: &RunRetire, output: &Output) -> Outcome {
@@ -86,8 +86,8 @@ fn retire(cli: &Cli, args: &RunRetire, output: &Output) -> Outcome {
     };
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, args.of.site.as_deref())?;
-    register.append(site, &author, vec![Act::RunRetired(retired).into()])?;
-    card(&register, site, &args.run, None, output)
+    let receipt = register.append(site, &author, vec![Act::RunRetired(retired).into()])?;
+    receipt.shown(|| card(&register, site, &args.run, None, output))
 }
 
 fn show(cli: &Cli, args: &RunShow, output: &Output) -> Outcome {

@@ -65,8 +65,8 @@ fn open(cli: &Cli, args: &SiteOpen, output: &Output) -> Outcome {
         observed_at: None,
     };
     let register = register_file::to_begin(cli)?;
-    let (site, _) = register.open_site(ask, &author)?;
-    output.result(&register.site_view(site)?, site_text)?;
+    let (site, receipt) = register.open_site(ask, &author)?;
+    receipt.shown(|| output.result(&register.site_view(site)?, site_text))?;
     Ok(Ended::Done)
 }
 
@@ -190,9 +190,12 @@ fn adopt_rules(cli: &Cli, args: &RulesAdopt, output: &Output) -> Outcome {
     };
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, args.of.site.as_deref())?;
-    register.adopt_rules(site, &text, args.confirm.clone(), args.leave_out.clone(), &author)?;
-    output.result(&register.adopted_rules(site)?, |set| {
-        set.as_ref().map_or(String::new(), rules_text)
+    let (confirm, leave_out) = (args.confirm.clone(), args.leave_out.clone());
+    let receipt = register.adopt_rules(site, &text, confirm, leave_out, &author, None)?;
+    receipt.shown(|| {
+        output.result(&register.adopted_rules(site)?, |set| {
+            set.as_ref().map_or(String::new(), rules_text)
+        })
     })?;
     Ok(Ended::Done)
 }
@@ -219,6 +222,7 @@ pub(crate) fn surface(cli: &Cli, args: &SurfaceArgs, output: &Output) -> Outcome
     let ask = SurfaceAsk {
         name: facts.name.clone(),
         kind,
+        id: None,
         observed_at: Some(facts.observed_at.clone()),
         level_m: level,
         points,
@@ -227,8 +231,8 @@ pub(crate) fn surface(cli: &Cli, args: &SurfaceArgs, output: &Output) -> Outcome
     };
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, facts.of.site.as_deref())?;
-    register.record_surface(site, ask, &author)?;
-    output.result(&register.site_view(site)?, site_text)?;
+    let receipt = register.record_surface(site, ask, &author)?;
+    receipt.shown(|| output.result(&register.site_view(site)?, site_text))?;
     Ok(Ended::Done)
 }
 
@@ -237,8 +241,8 @@ pub(crate) fn note(cli: &Cli, args: &Note, output: &Output) -> Outcome {
     let author = register_file::author(args.by.by.as_deref())?;
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, args.of.site.as_deref())?;
-    register.note(site, &args.text, args.about.as_deref(), &author)?;
-    output.result(&register.journal(site, None, 1)?, book_text)?;
+    let receipt = register.note(site, &args.text, args.about.as_deref(), &author, None)?;
+    receipt.shown(|| output.result(&register.journal(site, None, 1)?, book_text))?;
     Ok(Ended::Done)
 }
 
@@ -247,8 +251,8 @@ pub(crate) fn withdraw(cli: &Cli, args: &Withdraw, output: &Output) -> Outcome {
     let author = register_file::author(args.by.by.as_deref())?;
     let register = register_file::to_write(cli)?;
     let site = register_file::site(&register, args.of.site.as_deref())?;
-    register.withdraw(site, &args.entry, &args.reason, &author)?;
-    output.result(&register.journal(site, None, 1)?, book_text)?;
+    let receipt = register.withdraw(site, &args.entry, &args.reason, &author, None)?;
+    receipt.shown(|| output.result(&register.journal(site, None, 1)?, book_text))?;
     Ok(Ended::Done)
 }
 

@@ -1,7 +1,7 @@
 //! Planned digs.
 
 use super::App;
-use super::ask::{Asked, answer, author, site_id};
+use super::ask::{Asked, answer, author, blocking, json_response, site_id};
 use super::error::{ApiError, ErrorView};
 use super::records::read_fields;
 use axum::Router;
@@ -12,6 +12,7 @@ use register::dig::DigQuestion;
 use register::view::DigAnswer;
 use serde::Deserialize;
 use serde_json::{Map, Value};
+use uuid::Uuid;
 
 pub(crate) fn router() -> Router<App> {
     Router::new().route("/api/sites/{id}/dig", post(dig))
@@ -25,6 +26,8 @@ pub(crate) struct Asking {
     #[serde(default)]
     keep: bool,
     by: Option<String>,
+    /// The kept entry's own id, made by the author's device: sending the same twice then changes nothing.
+    id: Option<Uuid>,
 }
 
 /// Answers a planned dig; with `keep` and `by` the question and the answer are entered in the book.
@@ -37,12 +40,12 @@ pub(crate) async fn dig(
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
     let question: DigQuestion = read_fields(asking.question)?;
-    answer(&app, move |register| {
-        let answer = register.dig(id, &question)?;
-        if asking.keep {
-            register.keep_dig(id, &question, &answer, &author(asking.by))?;
-        }
-        Ok(answer)
-    })
-    .await
+    if !asking.keep {
+        return answer(&app, move |register| register.dig(id, &question)).await;
+    }
+    let by = author(asking.by);
+    let kept = blocking(&app, move |register| {
+        register.dig_and_keep(id, &question, &by, asking.id)
+    });
+    Ok(json_response(kept.await?.into_bytes()))
 }

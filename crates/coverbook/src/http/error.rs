@@ -6,7 +6,7 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-/// Why a request was refused or failed. Nothing was changed.
+/// Why a request was refused or failed. Nothing was changed, unless the message says otherwise.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ErrorView {
     /// Short code for programs.
@@ -51,6 +51,20 @@ impl From<ActError> for ApiError {
     }
 }
 
+/// Returns what is shown of an error; the causes of our own faults stand in the log alone.
+fn shown(error: &ActError) -> String {
+    match error {
+        ActError::Fault(_) => {
+            "the server failed on its side; what it was doing stands in its log. Look in the book before anything is sent again".to_owned()
+        }
+        ActError::Recorded { entries, why } if matches!(**why, ActError::Fault(_)) => {
+            let why = ActError::Fault("the server failed on its side".into()).into();
+            ActError::Recorded { entries: entries.clone(), why }.to_string()
+        }
+        told => told.to_string(),
+    }
+}
+
 impl IntoResponse for ApiError {
     fn into_response(self) -> Response {
         let (status, view) = match self {
@@ -75,12 +89,7 @@ impl IntoResponse for ApiError {
                     Weight::Unavailable => StatusCode::SERVICE_UNAVAILABLE,
                     Weight::Fault => StatusCode::INTERNAL_SERVER_ERROR,
                 };
-                let message = match &error {
-                    ActError::Fault(_) => {
-                        "the server failed on its side and nothing was recorded; what it was doing stands in its log".to_owned()
-                    }
-                    shown => shown.to_string(),
-                };
+                let message = shown(&error);
                 if status.is_server_error() {
                     tracing::error!(%error, "a request failed");
                 }

@@ -5,11 +5,13 @@ use super::ask::{blocking, site_id};
 use super::error::ApiError;
 use axum::Router;
 use axum::extract::{Path, State};
+use axum::http::StatusCode;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use register::view::HeadView;
 use std::convert::Infallible;
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{broadcast, mpsc, watch};
 use tokio_stream::wrappers::ReceiverStream;
@@ -27,10 +29,18 @@ pub(crate) fn router() -> Router<App> {
     responses((status = 200, content_type = "text/event-stream", body = String)))]
 pub(crate) async fn events(State(app): State<App>, Path(id): Path<String>) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
+    let place = Arc::clone(&app.limits.listeners).try_acquire_owned();
+    let place = place.map_err(|_all_taken| {
+        let message = "too many pages listen already; ask for the site itself now and then";
+        ApiError::request(StatusCode::TOO_MANY_REQUESTS, "busy", message)
+    })?;
     let heads = app.register.listen();
     let head = head_of(&app, id).await?;
     let (sender, receiver) = mpsc::channel(16);
-    tokio::spawn(tell(app, id, head, heads, sender));
+    tokio::spawn(async move {
+        tell(app, id, head, heads, sender).await;
+        drop(place);
+    });
     Ok(Sse::new(ReceiverStream::new(receiver))
         .keep_alive(KeepAlive::default())
         .into_response())

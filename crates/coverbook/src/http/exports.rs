@@ -14,6 +14,7 @@ use serde::Deserialize;
 use serde_json::{Map, Value};
 use sheets::Paper;
 use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
 
 pub(crate) fn router() -> Router<App> {
     Router::new()
@@ -83,6 +84,9 @@ pub(crate) struct SheetBody {
     emergency: Option<String>,
     /// Who issues it: the sheet is then entered in the book and kept.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    id: Option<Uuid>,
 }
 
 /// Lays out a sheet as PDF.
@@ -109,7 +113,7 @@ pub(crate) async fn sheet(
         )
     })?;
     let mut question = body.question;
-    for of_the_answer in ["keep", "by"] {
+    for of_the_answer in ["keep", "by", "id"] {
         question.remove(of_the_answer);
     }
     let ask = SheetAsk {
@@ -122,12 +126,15 @@ pub(crate) async fn sheet(
         by,
         device: "page".into(),
     });
-    let pdf = blocking(&app, move |register| register.dig_sheet(id, &ask, by.as_ref())).await?;
+    let made = blocking(&app, move |register| {
+        register.dig_sheet(id, &ask, by.as_ref(), body.id)
+    })
+    .await?;
     let headers = [
         (header::CONTENT_TYPE, "application/pdf"),
         (header::CONTENT_DISPOSITION, "inline; filename=\"dig-plan.pdf\""),
     ];
-    Ok((headers, pdf).into_response())
+    Ok((headers, made.pdf).into_response())
 }
 
 #[cfg(test)]

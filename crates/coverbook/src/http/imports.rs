@@ -3,18 +3,19 @@
 use super::App;
 use super::ask::{answer, author, site_id, too_large};
 use super::error::{ApiError, ErrorView};
-use crate::acts::{ActError, ImportAsk, ImportKind, MeasuredAsk, Place};
+use super::limits;
+use crate::acts::{ActError, ImportAsk, ImportKind, MeasuredAsk, Place, unit_of};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::rejection::BytesRejection;
-use axum::extract::{Path, Query, State};
+use axum::extract::{Extension, Path, Query, State};
 use axum::response::Response;
 use axum::routing::post;
 use register::service::Service;
 use register::view::{ImportPreview, Severity};
 use register::words::{Known, SurfaceKind, Touched};
 use std::collections::BTreeMap;
-use survey::{Decimal, LengthUnit};
+use survey::Decimal;
 
 pub(crate) fn router() -> Router<App> {
     Router::new().route("/api/sites/{id}/import", post(import))
@@ -35,12 +36,15 @@ pub(crate) async fn import(
     State(app): State<App>,
     Path(id): Path<String>,
     Query(said): Query<BTreeMap<String, String>>,
+    place: Option<Extension<limits::Place>>,
     bytes: Result<Bytes, BytesRejection>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
     let bytes = bytes.map_err(too_large)?;
     let Said { ask, dry_run, by } = said_about(said)?;
     answer(&app, move |register| {
+        // Held until the work is done, even when nobody waits for it any more.
+        let _place = place;
         if dry_run {
             return register.preview_import(id, &bytes, &ask, &mut |_| {});
         }
@@ -88,7 +92,7 @@ fn said_about(mut said: BTreeMap<String, String>) -> Result<Said, ActError> {
         take("file").unwrap_or_else(|| "the file".into()),
     );
     ask.order = take("order").map(|order| order.split(',').map(|column| column.trim().to_owned()).collect());
-    ask.unit = word(take("unit"), "unit", unit)?;
+    ask.unit = word(take("unit"), "unit", unit_of)?;
     ask.stated.touched = word(take("touched"), "touched", Touched::from_slug)?;
     ask.stated.known = word(take("known"), "known", Known::from_slug)?;
     ask.stated.service = word(take("service"), "service", Service::from_slug)?;
@@ -124,10 +128,6 @@ fn said_about(mut said: BTreeMap<String, String>) -> Result<Said, ActError> {
             format!("{name:?} is nothing that can be said about a file; check its name"),
         )),
     }
-}
-
-fn unit(text: &str) -> Option<LengthUnit> {
-    crate::acts::unit_of(text)
 }
 
 fn word<T>(

@@ -11,6 +11,7 @@ mod events;
 mod exports;
 mod guard;
 mod imports;
+mod limits;
 mod lists;
 mod openapi;
 mod page;
@@ -21,19 +22,18 @@ mod sites;
 mod stations;
 
 pub use guard::Hosts;
+pub use limits::Limits;
 pub use openapi::document;
 pub use serving::{Bound, bind};
 
 use crate::acts::Register;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::http::StatusCode;
 use axum::middleware;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 use tower_http::compression::CompressionLayer;
-use tower_http::timeout::TimeoutLayer;
 
 /// Largest body of a request that is no import, bytes.
 pub const MOST_BODY_BYTES: usize = 1 << 20;
@@ -51,13 +51,14 @@ pub struct App {
     pub register: Arc<Register>,
     /// The names that browsers may address this server by.
     pub hosts: Arc<Hosts>,
+    /// How much is taken on at once.
+    pub limits: Limits,
     /// Turns true when the server is asked to stop.
     pub stopping: watch::Receiver<bool>,
 }
 
 /// Returns the routes of the server.
 pub fn app(app: App) -> Router {
-    let timeout = |time| TimeoutLayer::with_status_code(StatusCode::REQUEST_TIMEOUT, time);
     let usual = Router::new()
         .merge(sites::router())
         .merge(stations::router())
@@ -67,12 +68,20 @@ pub fn app(app: App) -> Router {
         .merge(records::router())
         .merge(rule_sets::router())
         .merge(openapi::router())
-        .layer(timeout(USUAL_TIME));
+        .layer(middleware::from_fn(|request, next| {
+            limits::in_time(USUAL_TIME, request, next)
+        }));
     let long = Router::new()
         .merge(exports::router())
         .merge(book::long_router())
-        .merge(imports::router().layer(DefaultBodyLimit::max(MOST_IMPORT_BYTES)))
-        .layer(timeout(LONG_TIME));
+        .merge(
+            imports::router()
+                .layer(DefaultBodyLimit::max(MOST_IMPORT_BYTES))
+                .layer(middleware::from_fn_with_state(app.clone(), limits::place)),
+        )
+        .layer(middleware::from_fn(|request, next| {
+            limits::in_time(LONG_TIME, request, next)
+        }));
     Router::new()
         .merge(usual)
         .merge(long)

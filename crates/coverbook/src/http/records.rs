@@ -72,8 +72,8 @@ pub(crate) async fn lay(
             id: laying.id,
             observed_at: laying.observed_at,
         };
-        register.append(id, &by, vec![entry])?;
-        register.run_card(id, &run, None)
+        let receipt = register.append(id, &by, vec![entry])?;
+        receipt.shown(|| register.run_card(id, &run, None))
     })
     .await
 }
@@ -141,6 +141,9 @@ pub(crate) struct SurfaceBody {
     sigma_v_mm: Option<Decimal>,
     /// Who recorded it.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    id: Option<Uuid>,
 }
 
 /// Records a surface by hand.
@@ -156,14 +159,15 @@ pub(crate) async fn surface(
         let ask = SurfaceAsk {
             name: body.name,
             kind: body.surface_kind,
+            id: body.id,
             observed_at: body.observed_at,
             level_m: body.level_m,
             points: body.points,
             within: None,
             sigma_v_mm: body.sigma_v_mm,
         };
-        register.record_surface(id, ask, &author(body.by))?;
-        register.site_view(id)
+        let receipt = register.record_surface(id, ask, &author(body.by))?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }
@@ -198,6 +202,9 @@ pub(crate) struct SearchBody {
     observed_at: Option<String>,
     /// Who searched.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    id: Option<Uuid>,
 }
 
 /// Records a searched area by hand.
@@ -220,10 +227,11 @@ pub(crate) async fn searched(
             level_m: body.level_m,
             outcome: body.outcome,
             sigma_h_mm: body.sigma_h_mm,
+            id: body.id,
             observed_at: body.observed_at,
         };
-        register.record_search(id, ask, &author(body.by))?;
-        register.site_view(id)
+        let receipt = register.record_search(id, ask, &author(body.by))?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }
@@ -239,6 +247,9 @@ pub(crate) struct Withdrawal {
     reason: String,
     /// Who takes it back.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    id: Option<Uuid>,
 }
 
 /// Takes an entry back; it stays readable.
@@ -255,8 +266,8 @@ pub(crate) async fn withdraw(
             .entry
             .as_str()
             .map_or_else(|| body.entry.to_string(), str::to_owned);
-        register.withdraw(id, &entry, &body.reason, &author(body.by))?;
-        register.site_view(id)
+        let receipt = register.withdraw(id, &entry, &body.reason, &author(body.by), body.id)?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }
@@ -271,6 +282,9 @@ pub(crate) struct Remark {
     about: Option<String>,
     /// Who writes it.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    id: Option<Uuid>,
 }
 
 /// Writes a remark in the book.
@@ -283,8 +297,8 @@ pub(crate) async fn note(
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
     answer(&app, move |register| {
-        register.note(id, &body.text, body.about.as_deref(), &author(body.by))?;
-        register.site_view(id)
+        let receipt = register.note(id, &body.text, body.about.as_deref(), &author(body.by), body.id)?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }

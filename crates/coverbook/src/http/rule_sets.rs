@@ -11,6 +11,7 @@ use axum::routing::{get, post};
 use register::view::SiteView;
 use serde::Deserialize;
 use utoipa::ToSchema;
+use uuid::Uuid;
 
 pub(crate) fn router() -> Router<App> {
     Router::new()
@@ -40,6 +41,9 @@ pub(crate) struct Adoption {
     left_out: Vec<String>,
     /// Who adopts it.
     by: Option<String>,
+    /// The entry's own id, made by the author's device: sending the same twice then changes nothing.
+    #[schema(value_type = Option<String>)]
+    entry_id: Option<Uuid>,
 }
 
 /// Adopts a rule set.
@@ -62,8 +66,9 @@ pub(crate) async fn adopt(
                 ));
             }
         };
-        register.adopt_rules(id, &text, body.confirmed, body.left_out, &author(body.by))?;
-        register.site_view(id)
+        let by = author(body.by);
+        let receipt = register.adopt_rules(id, &text, body.confirmed, body.left_out, &by, body.entry_id)?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }

@@ -1,6 +1,6 @@
 //! Listening and stopping.
 
-use super::{App, Hosts, app};
+use super::{App, Hosts, Limits, app};
 use crate::acts::{ActError, Register};
 use std::net::{SocketAddr, ToSocketAddrs};
 use std::sync::Arc;
@@ -56,6 +56,7 @@ impl Bound {
         let state = App {
             register,
             hosts: Arc::new(Hosts::of(self.address, extra_hosts)),
+            limits: Limits::default(),
             stopping,
         };
         let stop = async move {

@@ -47,8 +47,8 @@ pub(crate) async fn open(
     let site: OpenSite = super::records::read_fields(opening.site)?;
     let by = author(opening.by);
     answer(&app, move |register| {
-        let (id, _) = register.open_site(site, &by)?;
-        register.site_view(id)
+        let (id, receipt) = register.open_site(site, &by)?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }

@@ -86,9 +86,11 @@ pub(crate) async fn record(
             id: measured.id,
             observed_at: measured.observed_at,
         };
-        register.append(id, &by, vec![entry])?;
-        let views = register.site(id)?.station_views();
-        Ok(views.into_iter().find(|view| view.station == name))
+        let receipt = register.append(id, &by, vec![entry])?;
+        receipt.shown(|| {
+            let views = register.site(id)?.station_views();
+            Ok(views.into_iter().find(|view| view.station == name))
+        })
     })
     .await
 }
@@ -110,8 +112,8 @@ pub(crate) async fn tie(
             id: measured.id,
             observed_at: measured.observed_at,
         };
-        register.append(id, &by, vec![entry])?;
-        register.site_view(id)
+        let receipt = register.append(id, &by, vec![entry])?;
+        receipt.shown(|| register.site_view(id))
     })
     .await
 }
