@@ -6,7 +6,7 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::{Demo, PERSON};
+use common::{Demo, PERSON, trench};
 use coverbook::acts::{Author, Register, SheetAsk, system_clock};
 use register::dig::DigQuestion;
 use serde_json::{Value, json};
@@ -14,14 +14,6 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use store::{Access, SqliteStore};
 use uuid::Uuid;
-
-fn trench() -> Value {
-    json!({
-        "area": [[431044.5, 5093029.0], [431050.0, 5093029.0], [431050.0, 5093033.0], [431044.5, 5093033.0]],
-        "depth_m": 0.9,
-        "surface": "Finished surface"
-    })
-}
 
 fn with(mut body: Value, name: &str, value: Value) -> Value {
     body[name] = value;

@@ -6,17 +6,8 @@ mod common;
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
-use common::{Demo, HOST, PERSON};
-use serde_json::{Value, json};
-
-/// A trench across the east yard, as in the demonstration's own question.
-fn trench() -> Value {
-    json!({
-        "area": [[431044.5, 5093029.0], [431050.0, 5093029.0], [431050.0, 5093033.0], [431044.5, 5093033.0]],
-        "depth_m": 0.9,
-        "surface": "Finished surface"
-    })
-}
+use common::{Demo, HOST, PERSON, trench};
+use serde_json::json;
 
 #[tokio::test]
 async fn a_request_by_another_name_is_refused() {

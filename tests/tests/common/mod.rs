@@ -6,7 +6,7 @@ use axum::body::{Body, Bytes, to_bytes};
 use axum::http::{HeaderMap, Request, StatusCode};
 use coverbook::acts::{Register, system_clock};
 use coverbook::http::{App, Hosts, Limits, app};
-use serde_json::Value;
+use serde_json::{Value, json};
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -42,6 +42,15 @@ impl Answer {
             .and_then(|v| v.to_str().ok())
             .unwrap_or_default()
     }
+}
+
+/// A trench across the east yard, as in the demonstration's own question.
+pub fn trench() -> Value {
+    json!({
+        "area": [[431044.5, 5093029.0], [431050.0, 5093029.0], [431050.0, 5093033.0], [431044.5, 5093033.0]],
+        "depth_m": 0.9,
+        "surface": "Finished surface"
+    })
 }
 
 /// Returns a register file in a new folder.

@@ -3,7 +3,7 @@
 use super::App;
 use super::ask::{Asked, answer, author, site_id};
 use super::error::{ApiError, ErrorView};
-use crate::acts::{NewEntry, SearchAsk, SurfaceAsk};
+use crate::acts::{ActError, Author, NewEntry, Receipt, Register, SearchAsk, SurfaceAsk};
 use axum::Router;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -43,15 +43,49 @@ pub(crate) fn read_fields<T: DeserializeOwned>(fields: Map<String, Value>) -> Re
     })
 }
 
-/// A run to be laid: the fields of a run, and who, when, and by which id.
+/// What is to be recorded as it is sent: the fields of an act, and who, when, and by which id.
 #[derive(Debug, Deserialize)]
-pub(crate) struct Laying {
+pub(crate) struct Sent {
     #[serde(flatten)]
-    run: Map<String, Value>,
+    pub(crate) fields: Map<String, Value>,
     by: Option<String>,
     /// Made by the author's device: sending the same twice then changes nothing.
     id: Option<Uuid>,
     observed_at: Option<String>,
+}
+
+impl Sent {
+    /// Returns its fields, all of them, as the act they are of, and what makes an entry of it.
+    ///
+    /// # Errors
+    /// As [`read_whole`].
+    pub(crate) fn read<T: DeserializeOwned + Serialize>(self) -> Result<(T, Wanted), ApiError> {
+        let wanted = Wanted {
+            by: author(self.by),
+            id: self.id,
+            observed_at: self.observed_at,
+        };
+        Ok((read_whole(self.fields)?, wanted))
+    }
+}
+
+/// Who records, when, and by which id.
+pub(crate) struct Wanted {
+    by: Author,
+    id: Option<Uuid>,
+    observed_at: Option<String>,
+}
+
+impl Wanted {
+    /// Records one act.
+    pub(crate) fn record(self, register: &Register, site: Uuid, act: Act) -> Result<Receipt, ActError> {
+        let entry = NewEntry {
+            act,
+            id: self.id,
+            observed_at: self.observed_at,
+        };
+        register.append(site, &self.by, vec![entry])
+    }
 }
 
 /// Lays a run through recorded points.
@@ -60,19 +94,13 @@ pub(crate) struct Laying {
 pub(crate) async fn lay(
     State(app): State<App>,
     Path(id): Path<String>,
-    Asked(laying): Asked<Laying>,
+    Asked(sent): Asked<Sent>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
-    let laid: RunLaid = read_whole(laying.run)?;
-    let by = author(laying.by);
+    let (laid, wanted) = sent.read::<RunLaid>()?;
     answer(&app, move |register| {
         let run = laid.run.clone();
-        let entry = NewEntry {
-            act: Act::RunLaid(laid),
-            id: laying.id,
-            observed_at: laying.observed_at,
-        };
-        let receipt = register.append(id, &by, vec![entry])?;
+        let receipt = wanted.record(register, id, Act::RunLaid(laid))?;
         receipt.shown(|| register.run_card(id, &run, None))
     })
     .await

@@ -1,10 +1,9 @@
 //! Stations and level books: listed, tried without recording, recorded.
 
 use super::App;
-use super::ask::{Asked, answer, author, site_id};
+use super::ask::{Asked, answer, site_id};
 use super::error::{ApiError, ErrorView};
-use super::records::read_whole;
-use crate::acts::NewEntry;
+use super::records::{Sent, read_whole};
 use axum::Router;
 use axum::extract::{Path, State};
 use axum::response::Response;
@@ -12,9 +11,6 @@ use axum::routing::{get, post};
 use register::body::{Act, GridTied, StationSet};
 use register::screens::station_view;
 use register::view::{LevelsView, SiteView, StationView};
-use serde::Deserialize;
-use serde_json::{Map, Value};
-use uuid::Uuid;
 
 pub(crate) fn router() -> Router<App> {
     Router::new()
@@ -22,16 +18,6 @@ pub(crate) fn router() -> Router<App> {
         .route("/api/sites/{id}/stations/try", post(attempt))
         .route("/api/sites/{id}/levels", get(levels))
         .route("/api/sites/{id}/grid-tie", post(tie))
-}
-
-/// What is to be recorded: its own fields, and who, when, and by which id.
-#[derive(Debug, Deserialize)]
-pub(crate) struct Measured {
-    #[serde(flatten)]
-    fields: Map<String, Value>,
-    by: Option<String>,
-    id: Option<Uuid>,
-    observed_at: Option<String>,
 }
 
 /// Returns every station.
@@ -56,10 +42,10 @@ pub(crate) async fn levels(State(app): State<App>, Path(id): Path<String>) -> Re
 pub(crate) async fn attempt(
     State(app): State<App>,
     Path(id): Path<String>,
-    Asked(measured): Asked<Measured>,
+    Asked(sent): Asked<Sent>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
-    let set: StationSet = read_whole(measured.fields)?;
+    let set: StationSet = read_whole(sent.fields)?;
     answer(&app, move |register| {
         let site = register.site(id)?;
         let solved = site.try_station(&set, 0)?;
@@ -74,19 +60,13 @@ pub(crate) async fn attempt(
 pub(crate) async fn record(
     State(app): State<App>,
     Path(id): Path<String>,
-    Asked(measured): Asked<Measured>,
+    Asked(sent): Asked<Sent>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
-    let set: StationSet = read_whole(measured.fields)?;
-    let by = author(measured.by);
+    let (set, wanted) = sent.read::<StationSet>()?;
     answer(&app, move |register| {
         let name = set.station.clone();
-        let entry = NewEntry {
-            act: Act::StationSet(Box::new(set)),
-            id: measured.id,
-            observed_at: measured.observed_at,
-        };
-        let receipt = register.append(id, &by, vec![entry])?;
+        let receipt = wanted.record(register, id, Act::StationSet(Box::new(set)))?;
         receipt.shown(|| {
             let views = register.site(id)?.station_views();
             Ok(views.into_iter().find(|view| view.station == name))
@@ -101,18 +81,12 @@ pub(crate) async fn record(
 pub(crate) async fn tie(
     State(app): State<App>,
     Path(id): Path<String>,
-    Asked(measured): Asked<Measured>,
+    Asked(sent): Asked<Sent>,
 ) -> Result<Response, ApiError> {
     let id = site_id(&id)?;
-    let tied: GridTied = read_whole(measured.fields)?;
-    let by = author(measured.by);
+    let (tied, wanted) = sent.read::<GridTied>()?;
     answer(&app, move |register| {
-        let entry = NewEntry {
-            act: Act::GridTied(tied),
-            id: measured.id,
-            observed_at: measured.observed_at,
-        };
-        let receipt = register.append(id, &by, vec![entry])?;
+        let receipt = wanted.record(register, id, Act::GridTied(tied))?;
         receipt.shown(|| register.site_view(id))
     })
     .await
