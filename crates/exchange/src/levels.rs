@@ -4,12 +4,14 @@ use crate::columns::{ColumnSpec, Holds, spec};
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
-use crate::points::slugs;
+use crate::plausibility::{Place, check_levels};
+use crate::points::{LONGEST_LABEL, slugs};
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
 use crate::table::{Kind, open};
 use register::body::{ImportRef, LevelRowBooked, LevelsBooked};
 use register::words::{Spread, Touched};
+use std::collections::HashSet;
 use survey::Decimal;
 
 const POINT: usize = 0;
@@ -56,7 +58,13 @@ pub struct LevelsDraft {
     pub booked: LevelsBooked,
 }
 
+/// Longest staff reading believed, metres.
+const MOST_READING_M: f64 = 10.0;
+
 /// Reads a level book. A negative reading is an inverted staff.
+///
+/// A point that has a known level in any row is a bench mark and keeps its name; measured points carry the import's
+/// prefix, as their other readings do.
 pub fn read_levels(
     bytes: &[u8],
     options: &ReadOptions,
@@ -70,7 +78,8 @@ pub fn read_levels(
     };
     let mut opened = open(bytes, options, kind);
     let findings = &mut opened.findings;
-    let mut booked = Vec::new();
+    check_book(stated, findings);
+    let mut booked: Vec<LevelRowBooked> = Vec::new();
     let mut rows = 0;
     if let Some(table) = opened.table.take() {
         let mut numbers = NumberStyle::new(table.separator());
@@ -78,6 +87,24 @@ pub fn read_levels(
             booked.extend(level_row(row, options, &mut numbers, findings));
         });
         numbers.settle(findings);
+        let known: Vec<Place> = booked
+            .iter()
+            .filter_map(|row| {
+                let level = row.known_level_m.as_ref()?.to_f64();
+                let at = [options.frame.near_easting_m, options.frame.near_northing_m, level];
+                Some(Place { row: row.row?, at })
+            })
+            .collect();
+        let header = table.columns.header(KNOWN_LEVEL);
+        check_levels(&known, &options.frame, [header; 3], findings);
+    }
+    let marks: HashSet<String> = booked
+        .iter()
+        .filter(|row| row.known_level_m.is_some())
+        .map(|row| row.point.clone())
+        .collect();
+    for row in booked.iter_mut().filter(|row| !marks.contains(&row.point)) {
+        row.point = options.prefixed(&row.point);
     }
     let draft = LevelsDraft {
         import: options.import.clone(),
@@ -100,6 +127,28 @@ pub fn read_levels(
     opened.close(rows, preview, draft)
 }
 
+/// Refuses what a person states of the book and cannot mean.
+fn check_book(stated: &LevelOptions, findings: &mut Findings) {
+    if stated.book.trim().is_empty() {
+        findings.refuse(
+            "book-missing",
+            None,
+            None,
+            "the level book has no name; give it one",
+        );
+    }
+    for (name, mm) in [
+        ("allowable_k_mm", &stated.allowable_k_mm),
+        ("setup_sigma_mm", &stated.setup_sigma_mm),
+    ] {
+        if let Some(mm) = mm.as_ref().filter(|mm| mm.exact().signum() <= 0) {
+            let says =
+                format!("{name} is stated as {mm} and must be above nought; leave it out when not known");
+            findings.refuse("absurd-size", None, Some(name), says);
+        }
+    }
+}
+
 fn level_row(
     row: &Row<'_>,
     options: &ReadOptions,
@@ -108,9 +157,21 @@ fn level_row(
 ) -> Option<LevelRowBooked> {
     let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
     let point = row.need_text(POINT, findings)?;
-    let back_m = row.decimal(BACK, numbers, &mut notes, findings);
-    let inter_m = row.decimal(INTER, numbers, &mut notes, findings);
-    let fore_m = row.decimal(FORE, numbers, &mut notes, findings);
+    if point.chars().count() > LONGEST_LABEL {
+        let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
+        row.refuse(POINT, "text-too-long", says, findings);
+    }
+    let mut reading = |field: usize| {
+        let metres = row.decimal(field, numbers, &mut notes, findings)?;
+        if metres.to_f64().abs() > MOST_READING_M {
+            let says = format!(
+                "a staff reading of {metres} m is not believed; for millimetres end the column's name in _mm"
+            );
+            row.refuse(field, "absurd-size", says, findings);
+        }
+        Some(metres)
+    };
+    let (back_m, inter_m, fore_m) = (reading(BACK), reading(INTER), reading(FORE));
     if [BACK, INTER, FORE].iter().all(|field| row.text(*field).is_none()) {
         let says = "the row has no reading; fill in back, inter or fore, or leave the row out";
         row.refuse(BACK, "value-missing", says, findings);
@@ -122,14 +183,8 @@ fn level_row(
         .word(TOUCHED, Touched::from_slug, allowed, findings)
         .or(options.stated.touched);
     notes.extend(row.notes());
-    // A bench mark keeps its own name; measured points carry the import's prefix, as their other readings do.
-    let label = if known_level_m.is_some() {
-        point.to_owned()
-    } else {
-        options.prefixed(point)
-    };
     Some(LevelRowBooked {
-        point: label,
+        point: point.to_owned(),
         back_m,
         inter_m,
         fore_m,

@@ -7,29 +7,31 @@ use crate::options::ReadOptions;
 use crate::plausibility::Place;
 use crate::point_runs::{RunValues, Runs};
 use crate::points::{
-    BEND_RADIUS, FITTING, KNOWN, LONGEST_LABEL, NOTE, OBSERVED_AT, POINT, RUN, SIDE_BEARING, TOUCHED,
-    check_stated, note_names_left_out, read_bearing, read_touched, slugs,
+    BEND_RADIUS, BOW, COLUMNS, END, FITTING, KNOWN, LONGEST_LABEL, MATERIAL, NOTE, OBSERVED_AT, ORDER,
+    OUTSIDE, OWNER, POINT, ROWS, RUN, RUN_NOTE, SERVICE, SIDE_BEARING, SIGMA_H, SIGMA_V, SIZE, SPACING,
+    TOUCHED, WALL, check_stated, note_names_left_out, read_bearing, read_touched, slugs,
 };
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
+use crate::sights::{RowKind, are_opposite, are_two_faces, read_sight};
 use crate::table::{Kind, open};
 use register::body::{
     AirRow, CheckRow, ImportRef, InstrumentRow, KnownSight, MeasuredFrom, PointRow, RunLaid, SightRow,
     StationSet,
 };
-use register::words::{AngleRead, FaceRead, Fitting, Known, SightKind, Touched};
+use register::words::{AngleRead, Fitting, Known, SightKind, Touched};
 use std::collections::HashMap;
 use survey::Decimal;
 
-const DIRECTION: usize = 1;
-const ZENITH: usize = 2;
-const SLOPE: usize = 3;
+pub(crate) const DIRECTION: usize = 1;
+pub(crate) const ZENITH: usize = 2;
+pub(crate) const SLOPE: usize = 3;
 const BY: usize = 25;
 const KIND: usize = 28;
-const TARGET_HEIGHT: usize = 29;
+pub(crate) const TARGET_HEIGHT: usize = 29;
 const INSTRUMENT_HEIGHT: usize = 30;
-const PRISM: usize = 31;
-const FACE: usize = 32;
+pub(crate) const PRISM: usize = 31;
+pub(crate) const FACE: usize = 32;
 const STATION: usize = 33;
 
 /// The columns of an observations file. Those of a points file keep their places, so that runs are read alike.
@@ -68,6 +70,31 @@ const OBSERVATION_COLUMNS: &[ColumnSpec] = &[
     spec("prism", Holds::Millimetres),
     spec("face", Holds::Text),
     spec("station", Holds::Text),
+];
+
+/// The columns that speak of a shot's point or its run; a second face leaves them blank or says the same.
+const OF_A_POINT: [usize; 21] = [
+    TOUCHED,
+    SIDE_BEARING,
+    RUN,
+    ORDER,
+    SERVICE,
+    FITTING,
+    BEND_RADIUS,
+    SIZE,
+    OUTSIDE,
+    WALL,
+    MATERIAL,
+    ROWS,
+    COLUMNS,
+    SPACING,
+    BOW,
+    OWNER,
+    SIGMA_H,
+    SIGMA_V,
+    KNOWN,
+    END,
+    RUN_NOTE,
 ];
 
 /// What a person states of the set-ups of a file.
@@ -138,6 +165,8 @@ pub fn read_observations(
         labels: HashMap::new(),
         runs: Runs::new(options),
         last: None,
+        said: Vec::new(),
+        told_notes: false,
     };
     let mut rows = 0;
     let findings = &mut opened.findings;
@@ -157,10 +186,12 @@ pub fn read_observations(
                 .all(|s| s.sighted_as != SightKind::Control)
             {
                 let says = format!(
-                    "station {} has no row of kind control before its shots",
+                    "station {} has no row of kind control before its shots; add the sights that it was set up by",
                     setup.station.station
                 );
-                findings.refuse("no-control", None, Some("kind"), says);
+                let sighted = setup.station.sights.first().and_then(|s| s.sight.row);
+                let first = sighted.or_else(|| setup.points.first().and_then(|p| p.row));
+                findings.refuse("no-control", first, Some("kind"), says);
             }
         }
     }
@@ -199,24 +230,10 @@ struct Book<'a> {
     runs: Runs,
     /// Set-up, kind and target of the row before.
     last: Option<(usize, RowKind, String)>,
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum RowKind {
-    Control,
-    Check,
-    Shot,
-}
-
-impl RowKind {
-    fn from_slug(text: &str) -> Option<RowKind> {
-        match text.trim().to_ascii_lowercase().as_str() {
-            "control" => Some(RowKind::Control),
-            "check" => Some(RowKind::Check),
-            "shot" => Some(RowKind::Shot),
-            _ => None,
-        }
-    }
+    /// What the newest point's own row says of it, by column.
+    said: Vec<Option<String>>,
+    /// True once it was told that remarks beside sights to known points are left out.
+    told_notes: bool,
 }
 
 impl Book<'_> {
@@ -230,14 +247,10 @@ impl Book<'_> {
                 findings,
             );
         }
-        let kind = row.word(
-            KIND,
-            RowKind::from_slug,
-            || vec!["control", "check", "shot"],
-            findings,
-        );
+        let kind = row.word(KIND, RowKind::from_slug, || RowKind::SLUGS.to_vec(), findings);
         let target = row.need_text(POINT, findings);
-        let sight = self.sight(row, &mut converted, findings);
+        let angles = self.stated.angles;
+        let sight = read_sight(row, kind, angles, &mut self.numbers, &mut converted, findings);
         let instrument_height = row.decimal(INSTRUMENT_HEIGHT, &mut self.numbers, &mut converted, findings);
         let station = row
             .text(STATION)
@@ -263,6 +276,9 @@ impl Book<'_> {
             .as_ref()
             .is_some_and(|(s, k, t)| (*s, *k) == (at, kind) && t == target);
         self.last = Some((at, kind, target.to_owned()));
+        if kind != RowKind::Shot {
+            self.tell_left_out(row, findings);
+        }
         match kind {
             RowKind::Control | RowKind::Check if self.setups[at].points.is_empty() => {
                 let sighted_as = if kind == RowKind::Control {
@@ -285,7 +301,14 @@ impl Book<'_> {
                 let setup = &mut self.setups[at];
                 let after = setup.points.len() as u32;
                 match setup.checks.last_mut() {
-                    Some(check) if again && check.after == after => check.sights.push(sight),
+                    Some(check)
+                        if again
+                            && check.after == after
+                            && check.sights.len() == 1
+                            && are_two_faces(&check.sights[0], &sight, angles) =>
+                    {
+                        check.sights.push(sight);
+                    }
                     _ => setup.checks.push(CheckRow {
                         station,
                         after,
@@ -298,6 +321,21 @@ impl Book<'_> {
         }
     }
 
+    /// Tells what stands on a sight to a known point and is not recorded with it.
+    fn tell_left_out(&mut self, row: &Row<'_>, findings: &mut Findings) {
+        if let Some(run) = row.text(RUN) {
+            let says = format!(
+                "run {run} is named by a sight to a known point and goes through shots only; look at the kind"
+            );
+            findings.doubt("run-on-sight", Some(row.number), Some(row.header(RUN)), says);
+        }
+        let noted = row.text(NOTE).is_some() || row.notes().next().is_some();
+        if noted && !std::mem::replace(&mut self.told_notes, true) {
+            let says = "remarks beside sights to known points stay in the kept file and are not copied into the book";
+            findings.note("remark-left-out", Some(row.number), Some(row.header(NOTE)), says);
+        }
+    }
+
     /// Returns the set-up of a station's name, beginning it with its first row.
     fn setup(
         &mut self,
@@ -307,6 +345,14 @@ impl Book<'_> {
         findings: &mut Findings,
     ) -> Option<usize> {
         if let Some(at) = self.setups.iter().position(|s| s.station.station == station) {
+            if at + 1 != self.setups.len() {
+                let says = format!(
+                    "rows of station {station} stand apart, with another station between; an instrument set up again \
+                     needs a name of its own and its own control, and rows of one set-up follow one another"
+                );
+                row.refuse(STATION, "station-apart", says, findings);
+                return None;
+            }
             let known = &self.setups[at].station.instrument_height_m;
             if let Some(height) = instrument_height
                 && height.exact() != known.exact()
@@ -340,52 +386,6 @@ impl Book<'_> {
         Some(self.setups.len() - 1)
     }
 
-    fn sight(
-        &mut self,
-        row: &Row<'_>,
-        converted: &mut Vec<String>,
-        findings: &mut Findings,
-    ) -> Option<SightRow> {
-        let angle = |field: usize, findings: &mut Findings| -> Option<Option<String>> {
-            let Some(text) = row.text(field) else {
-                return Some(None);
-            };
-            match self.stated.angles.unit().read(text) {
-                Ok(_) => Some(Some(text.to_owned())),
-                Err(error) => {
-                    row.refuse(field, "not-an-angle", error.to_string(), findings);
-                    None
-                }
-            }
-        };
-        let (direction, zenith) = (angle(DIRECTION, findings), angle(ZENITH, findings));
-        let numbers = &mut self.numbers;
-        let slope_m = row.decimal(SLOPE, numbers, converted, findings);
-        if let Some(slope) = slope_m.as_ref().filter(|slope| slope.exact().signum() <= 0) {
-            let says =
-                format!("a slope distance of {slope} is not above nought; leave it blank when none was read");
-            row.refuse(SLOPE, "absurd-size", says, findings);
-        }
-        let target_height_m = row.need_decimal(TARGET_HEIGHT, numbers, converted, findings);
-        let prism_mm = row.need_decimal(PRISM, numbers, converted, findings);
-        if let Some(mm) = prism_mm.as_ref().filter(|mm| mm.to_f64().abs() > 200.0) {
-            let says =
-                format!("a prism constant of {mm} mm is not believed; give millimetres, such as 0 or -30");
-            row.refuse(PRISM, "absurd-size", says, findings);
-        }
-        let faces = || slugs(FaceRead::ALL, FaceRead::slug);
-        let face = row.word(FACE, FaceRead::from_slug, faces, findings);
-        Some(SightRow {
-            direction: direction?,
-            zenith: zenith?,
-            slope_m,
-            target_height_m: target_height_m?,
-            prism_mm: prism_mm?,
-            face,
-            row: Some(row.number),
-        })
-    }
-
     /// Takes a row whose label was read before: the other face of the shot above it, or the very same shot named again
     /// by another run. Anything else would make one point of two.
     #[expect(clippy::too_many_arguments, reason = "one row, taken apart")]
@@ -396,6 +396,7 @@ impl Book<'_> {
         sight: SightRow,
         again: bool,
         run: Option<&str>,
+        converted: Vec<String>,
         row: &Row<'_>,
         findings: &mut Findings,
     ) {
@@ -423,17 +424,16 @@ impl Book<'_> {
             self.runs.add(run.to_owned(), known, row, values, findings);
             return;
         }
-        let other_face = match (first.as_ref().map(|f| self.side_of(f)), self.side_of(&sight)) {
-            (Some(Some(one)), Some(other)) => one != other,
-            _ => false,
-        };
+        let angles = self.stated.angles;
         if again
-            && other_face
-            && let Some(point) = self.setups[at].points.last_mut()
-            && let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured
+            && first
+                .as_ref()
+                .is_some_and(|first| are_opposite(first, &sight, angles))
+            && let Some(point) = self.setups[at].points.last()
+            && let Some(MeasuredFrom::Station { sights, .. }) = &point.measured
             && sights.len() == 1
         {
-            sights.push(sight);
+            self.second_face(at, sight, converted, row, findings);
             return;
         }
         let says = format!(
@@ -444,16 +444,55 @@ impl Book<'_> {
         row.refuse(POINT, "label-twice", says, findings);
     }
 
-    /// Which side of the circle a sight was read on: as booked, or as the zenith angle tells.
-    fn side_of(&self, sight: &SightRow) -> Option<FaceRead> {
-        sight.face.or_else(|| {
-            let zenith = self.stated.angles.unit().read(sight.zenith.as_deref()?).ok()?;
-            Some(if zenith.to_radians() > std::f64::consts::PI {
-                FaceRead::Right
-            } else {
-                FaceRead::Left
-            })
-        })
+    /// Adds the other face to the newest point. It says of the point what the first said, or nothing.
+    fn second_face(
+        &mut self,
+        at: usize,
+        sight: SightRow,
+        converted: Vec<String>,
+        row: &Row<'_>,
+        findings: &mut Findings,
+    ) {
+        let Some(point) = self.setups[at].points.last_mut() else {
+            return;
+        };
+        let Some(MeasuredFrom::Station { sights, .. }) = &mut point.measured else {
+            return;
+        };
+        let first_row = point.row.unwrap_or(0);
+        let disagree = |field: usize, first: &str, here: &str, findings: &mut Findings| {
+            let says = format!(
+                "both faces of one shot are to say the same and it is {first} in row {first_row} and {here} here; put \
+                 one right, or give two shots two labels"
+            );
+            row.refuse(field, "faces-disagree", says, findings);
+        };
+        for (first, here, field) in [
+            (&sights[0].target_height_m, &sight.target_height_m, TARGET_HEIGHT),
+            (&sights[0].prism_mm, &sight.prism_mm, PRISM),
+        ] {
+            if first.exact() != here.exact() {
+                disagree(field, first.as_str(), here.as_str(), findings);
+            }
+        }
+        for (field, first) in OF_A_POINT.iter().zip(&self.said) {
+            if let Some(here) = row.text(*field)
+                && first
+                    .as_deref()
+                    .is_none_or(|first| !first.eq_ignore_ascii_case(here))
+            {
+                disagree(*field, first.as_deref().unwrap_or("blank"), here, findings);
+            }
+        }
+        sights.push(sight);
+        let more = row.whole_text(NOTE).map(str::to_owned).into_iter();
+        for more in more.chain(converted).chain(row.notes()) {
+            match &mut point.note {
+                Some(note) if note.split("; ").any(|noted| noted == more) => {}
+                Some(note) => *note = format!("{note}; {more}"),
+                None => point.note = Some(more),
+            }
+        }
     }
 
     #[expect(clippy::too_many_arguments, reason = "one row, taken apart")]
@@ -474,10 +513,14 @@ impl Book<'_> {
             .or(stated.run.as_deref())
             .map(|run| self.options.prefixed(run));
         if let Some(&known) = self.labels.get(&label) {
-            self.seen_again(at, known, sight, again, run.as_deref(), row, findings);
+            self.seen_again(at, known, sight, again, run.as_deref(), converted, row, findings);
             return;
         }
         self.labels.insert(label.clone(), self.shots.len());
+        self.said = OF_A_POINT
+            .iter()
+            .map(|&field| row.text(field).map(str::to_owned))
+            .collect();
         let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
         let mut converted = converted;
         let touched = read_touched(row, stated.touched, findings);
@@ -512,6 +555,14 @@ impl Book<'_> {
             notes.extend(stray);
         }
         notes.extend(converted);
+        // Uncertainty is reckoned from the station and the sight; what the file states is kept as a remark.
+        let stated_sigmas = [SIGMA_H, SIGMA_V].map(|field| Some((row.header(field), row.text(field)?)));
+        notes.extend(
+            stated_sigmas
+                .into_iter()
+                .flatten()
+                .map(|(header, value)| format!("{header}={value}")),
+        );
         notes.extend(row.notes());
         let Ok(nought) = "0".parse::<Decimal>() else {
             return;

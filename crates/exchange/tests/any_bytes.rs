@@ -2,10 +2,14 @@
 
 mod common;
 
-use common::options;
-use coverbook_exchange::{Reading, read_control, read_expected, read_points, read_searched, read_surface};
+use common::{observed, options};
+use coverbook_exchange::{
+    LevelOptions, Reading, read_control, read_expected, read_levels, read_observations, read_points,
+    read_searched, read_surface,
+};
 use proptest::prelude::*;
 use register::view::Severity;
+use register::words::{AngleRead, Spread};
 
 fn hold<T>(reading: &Reading<T>) {
     // Refusals come first, so one that exists is shown.
@@ -33,6 +37,16 @@ fn read_all(bytes: &[u8]) {
         hold(&read_surface(bytes, &options, &mut |_| {}));
         hold(&read_searched(bytes, &options, &mut |_| {}));
         hold(&read_expected(bytes, &options, &mut |_| {}));
+        let angles = observed(AngleRead::Degrees);
+        hold(&read_observations(bytes, &options, &angles, &mut |_| {}));
+        let book = LevelOptions {
+            book: "B".into(),
+            allowable_k_mm: None,
+            by_setups: false,
+            spread: Spread::NotSpread,
+            setup_sigma_mm: None,
+        };
+        hold(&read_levels(bytes, &options, &book, &mut |_| {}));
     }
 }
 
@@ -79,6 +93,14 @@ fn pieces() -> impl Strategy<Value = String> {
         "432100,5811000,12,k\n",
         "\"A\nB\",432102,5811000,12,centre\n",
         "S,432100,5811000,all,eye,1,unable\n",
+        "target,kind,direction,zenith,slope,target_height,prism_mm,touched,run,face,station\n",
+        "C,control,10,90,30,1.5,0,,,left,S\n",
+        "C,check,190,270,30,1.5,0,,,,T\n",
+        "P,shot,20,92,10,1.3,0,centre,R1,left,S\n",
+        "P,shot,200,268,10,1.3,0,,R1,right,S\n",
+        "point,back,inter,fore,known_level\n",
+        "A,1.2,,,12\n",
+        "B,,-1.1,,\n",
     ]);
     proptest::collection::vec(piece, 0..40).prop_map(|pieces| pieces.concat())
 }

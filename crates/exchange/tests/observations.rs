@@ -135,7 +135,7 @@ fn what_is_missing_is_refused_at_its_row_and_never_defaulted() {
     );
     refused(
         "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n",
-        None,
+        Some(2),
         "no row of kind control",
     );
     let late = format!(
@@ -175,4 +175,100 @@ fn a_service_on_a_row_without_a_run_is_kept_and_doubted() {
             .unwrap()
             .contains("gas")
     );
+}
+
+#[test]
+fn a_booked_face_that_the_zenith_angle_denies_is_refused() {
+    // Both would be taken for face left by their zenith angles, and directions half a circle apart have no mean.
+    let rows = format!(
+        "{STATION}P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,left\nP1,shot,200.0,92.0,10.0,1.3,0,outside-top,,,,right\n"
+    );
+    refused(
+        &rows,
+        Some(5),
+        "face right is booked and the zenith angle 92.0 is of face left",
+    );
+}
+
+#[test]
+fn the_second_face_says_what_the_first_said_or_nothing() {
+    let first = "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,RA,gas,63,left\n";
+    let file =
+        |second: &str| format!("{STATION}{first}{second}\nP2,shot,25.0,92.0,10.0,1.3,0,centre,RA,,,\n");
+    for (second, says) in [
+        (
+            "P1,shot,200.0,268.0,10.0,1.3,0,invert,,,,right",
+            "outside-top in row 4 and invert here",
+        ),
+        (
+            "P1,shot,200.0,268.0,10.0,1.3,0,,RB,,,right",
+            "RA in row 4 and RB here",
+        ),
+        (
+            "P1,shot,200.0,268.0,10.0,1.3,0,,,,75,right",
+            "63 in row 4 and 75 here",
+        ),
+        (
+            "P1,shot,200.0,268.0,10.0,1.5,0,,,,,right",
+            "1.3 in row 4 and 1.5 here",
+        ),
+        (
+            "P1,shot,200.0,268.0,10.0,1.3,-30,,,,,right",
+            "0 in row 4 and -30 here",
+        ),
+    ] {
+        refused(&file(second), Some(5), says);
+    }
+    let reading = read(&file("P1,shot,200.0,268.0,10.0,1.30,0,,,,,right"));
+    let draft = reading.draft.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    assert_eq!(draft.setups[0].points.len(), 2);
+    assert_eq!(draft.runs[0].points, ["P1", "P2"]);
+}
+
+#[test]
+fn a_shot_or_check_without_a_reading_and_a_height_beyond_belief_are_refused() {
+    for (shot, says) in [
+        ("P1,shot,,92.0,10.0,1.3,0,centre,,,,", "the direction is missing"),
+        ("P1,shot,20.0,,10.0,1.3,0,centre,,,,", "the zenith is missing"),
+        ("P1,shot,20.0,92.0,,1.3,0,centre,,,,", "the slope is missing"),
+        ("P1,check,20.0,92.0,,1.3,0,,,,,", "the slope is missing"),
+        ("C3,control,,,,1.3,0,,,,,", "no reading"),
+        (
+            "P1,shot,20.0,92.0,10.0,1300,0,centre,,,,",
+            "a target height of 1300 m is not believed",
+        ),
+    ] {
+        let rows = format!("{STATION}{shot}\n");
+        refused(&rows, Some(4), says);
+    }
+    let metres = read(&format!("{STATION}P1,shot,20.0,92.0,10.0,1.3,0.034,centre,,,,\n"));
+    let found = metres.findings.iter().find(|f| f.code == "small-prism").unwrap();
+    assert!(found.says.contains("looks like metres"));
+}
+
+#[test]
+fn two_checks_on_one_face_are_two_checks() {
+    let check = "C3,check,50.0,90.0,20.0,1.5,0,,,,,\n";
+    let other = "C3,check,230.0,270.0,20.0,1.5,0,,,,,\n";
+    let shot = "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n";
+    let sights = |checks: String| {
+        let draft = read(&format!("{STATION}{shot}{checks}")).draft.unwrap();
+        let checks = draft.setups[0].checks.iter();
+        checks.map(|check| check.sights.len()).collect::<Vec<_>>()
+    };
+    assert_eq!(sights(format!("{check}{check}")), [1, 1]);
+    assert_eq!(sights(format!("{check}{other}")), [2]);
+    assert_eq!(sights(format!("{check}{other}{check}")), [2, 1]);
+}
+
+#[test]
+fn a_run_on_a_sight_to_control_and_a_stated_sigma_are_told() {
+    let reading = read(&format!("{STATION}C3,check,50.0,90.0,20.0,1.5,0,,RA,,,\n"));
+    let found = reading
+        .findings
+        .iter()
+        .find(|f| f.code == "run-on-sight")
+        .unwrap();
+    assert_eq!(found.row, Some(4));
+    assert!(reading.draft.is_some());
 }

@@ -1,9 +1,10 @@
 //! What the tests of this crate share: a site, and short ways to read.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
-use coverbook_exchange::{PointsDraft, ReadOptions, Reading, SiteFrame, read_points};
-use register::body::ImportRef;
+use coverbook_exchange::{ObservationOptions, PointsDraft, ReadOptions, Reading, SiteFrame, read_points};
+use register::body::{ImportRef, InstrumentRow};
 use register::view::{FindingView, Severity};
+use register::words::AngleRead;
 
 /// An invented site.
 pub fn options() -> ReadOptions {
@@ -20,6 +21,29 @@ pub fn options() -> ReadOptions {
         sha256: "00".repeat(32),
     };
     ReadOptions::new("shots.csv", frame, import)
+}
+
+/// An invented instrument, stations named by the file.
+#[expect(clippy::unwrap_used, reason = "a panic is how a check fails")]
+pub fn observed(angles: AngleRead) -> ObservationOptions {
+    let decimal = |text: &str| text.parse().unwrap();
+    ObservationOptions {
+        station: None,
+        angles,
+        instrument: InstrumentRow {
+            name: None,
+            distance_mm: decimal("1"),
+            distance_ppm: decimal("1.5"),
+            direction_sec: decimal("1"),
+            zenith_sec: decimal("1"),
+            target_height_sigma_mm: decimal("0.5"),
+            centring_sigma_mm: decimal("0.5"),
+        },
+        air: None,
+        tolerance_mm: None,
+        unchecked_reason: None,
+        set_already: Vec::new(),
+    }
 }
 
 /// Reads points on the invented site.
