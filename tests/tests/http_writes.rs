@@ -218,3 +218,33 @@ fn a_sheet_is_of_one_moment_though_the_book_goes_on_meanwhile() {
         "sheet {entry} rests on {rests_on}"
     );
 }
+
+/// The clock is read between the head and the write: there another program writes, every time.
+#[test]
+fn a_write_given_up_leaves_no_name_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = common::register_in(&folder);
+    let store = Arc::new(SqliteStore::open_or_create(&file, Access::Serve).unwrap());
+    let other = Arc::new(Register::new(store.clone(), system_clock()));
+    let site: Uuid = coverbook::demo::load(&other, &mut |_| {}).unwrap();
+    let author = |by: &str| Author {
+        by: by.into(),
+        device: "test".into(),
+    };
+    let clock = {
+        let (other, busy) = (other.clone(), author(PERSON));
+        Box::new(move || {
+            other.note(site, "written meanwhile", None, &busy, None).unwrap();
+            system_clock()()
+        })
+    };
+    let register = Register::new(store, clock);
+    let refused = register.note(site, "too late", None, &author("Nora New"), None);
+    assert_eq!(refused.unwrap_err().code(), "busy");
+    let beside = rusqlite::Connection::open(file).unwrap();
+    let count = |name: &str| -> u32 {
+        let sql = "select count(*) from person where name = ?1";
+        beside.query_row(sql, [name], |row| row.get(0)).unwrap()
+    };
+    assert_eq!((count(PERSON), count("Nora New")), (1, 0));
+}

@@ -2,7 +2,7 @@
 
 use super::fold::Book;
 use super::near::NearRuns;
-use super::people::{self, Author};
+use super::people::{self, Author, PersonId};
 use super::trial::files_of;
 use super::{ActError, HeadMoved, Register, clock, rows};
 use register::body::{Act, Body};
@@ -163,15 +163,21 @@ impl Register {
                     pending = batch.entries.iter().map(entry_again).collect::<Result<_, _>>()?;
                 }
                 Err(error) => {
-                    // No journal names a person who came with a refused entry.
-                    if let Some(new) = person.as_ref().filter(|person| person.is_new) {
-                        let _ = self.store.erase_person(new.id.into_bytes());
-                    }
+                    self.forget(person.as_ref());
                     return Err(error.into());
                 }
             }
         }
+        self.forget(person.as_ref());
         Err(StoreError::Busy { waited_ms: 0 }.into())
+    }
+
+    /// Erases the name of somebody new whose entry was not recorded: no journal names that person.
+    fn forget(&self, person: Option<&PersonId>) {
+        if let Some(new) = person.filter(|person| person.is_new) {
+            // The refusal is what is told; a name that could not be erased stands under an id that nothing names.
+            let _ = self.store.erase_person(new.id.into_bytes());
+        }
     }
 
     /// Returns the bodies of the entries.
