@@ -26,6 +26,22 @@ export function staffScale(top: number, bottom: number, height: number, room = 3
   };
 }
 
+/** A span of levels in metres, lowest and highest. */
+export interface Span {
+  min: number;
+  max: number;
+}
+
+/** The levels a staff must reach to hold every span, with a little room; null when nothing on it has a level. */
+export function staffRange(spans: readonly Span[]): { top: number; bottom: number } | null {
+  const known = spans.filter((s) => Number.isFinite(s.min) && Number.isFinite(s.max));
+  if (known.length === 0) return null;
+  const top = Math.max(...known.map((s) => s.max));
+  const bottom = Math.min(...known.map((s) => s.min));
+  const room = Math.max((top - bottom) * 0.07, 0.05);
+  return { top: top + room, bottom: bottom - room };
+}
+
 /** The numbered levels on a staff, from the top down. Whole steps, so that numbers are round. */
 export function graduations(scale: StaffScale): number[] {
   const first = Math.floor(scale.top / scale.step + 1e-9);

@@ -4,7 +4,7 @@
 import { el, svg, type Child } from "./dom";
 import { levelText } from "./format";
 import { service, serviceInk } from "./services";
-import { graduations, spread, staffScale, type StaffScale } from "./staff-scale";
+import { graduations, spread, staffRange, staffScale, type Span, type StaffScale } from "./staff-scale";
 
 export interface StaffMark {
   key: string;
@@ -41,6 +41,9 @@ export const staffHeight = (share: number): number => (innerWidth < 1100 ? Math.
 /** Draws a staff with a row of words beside each mark. Rows may be touched: the other views answer. */
 export function drawStaff(model: StaffModel, height: number, pick: (key: string | null) => void): HTMLElement {
   const marks = [...model.marks].sort((a, b) => b.high + (b.u95 ?? 0) - a.high - (a.u95 ?? 0));
+  // A staff with no level on it would show figures that nobody gave.
+  const range = staffRange(spans(model));
+  if (!range) return el("p.quiet", { "data-role": "no-level" }, "No level is known here, so the staff has no scale.");
   const host = el("div.staff-stand");
   const drawing = el("div.staff-drawing");
   const rows = el("ol.staff-rows", { "aria-label": "In the order the bucket meets them" });
@@ -62,7 +65,6 @@ export function drawStaff(model: StaffModel, height: number, pick: (key: string 
     const heights = items.map((node) => node.offsetHeight);
     const rowsTall = heights.reduce((sum, h) => sum + h + 8, 0);
     const tall = Math.max(height, rowsTall + 24);
-    const range = levelRange(model);
     const scale = staffScale(range.top, range.bottom, tall - 40);
     const middles = spread(marks.map((m, i) => ({ wants: 20 + scale.y(m.high), height: heights[i] ?? 60 })), 4, tall - 4, 8);
     drawing.replaceChildren(picture(model, marks, middles, scale, tall));
@@ -82,19 +84,12 @@ export function drawStaff(model: StaffModel, height: number, pick: (key: string 
   return host;
 }
 
-function levelRange(model: StaffModel): { top: number; bottom: number } {
-  const highs = model.marks.map((m) => m.high + (m.u95 ?? 0));
-  const lows = model.marks.map((m) => m.low - m.size - (m.u95 ?? 0));
-  for (const range of [model.surface, model.floor]) {
-    if (!range) continue;
-    highs.push(range.max);
-    lows.push(range.min);
-  }
-  if (highs.length === 0) return { top: 1, bottom: 0 };
-  const top = Math.max(...highs);
-  const bottom = Math.min(...lows);
-  const room = Math.max((top - bottom) * 0.07, 0.05);
-  return { top: top + room, bottom: bottom - room };
+/** Every level on the staff: each service with its 95 %, the surface and the floor. */
+function spans(model: StaffModel): Span[] {
+  return [
+    ...model.marks.map((m) => ({ min: m.low - m.size - (m.u95 ?? 0), max: m.high + (m.u95 ?? 0) })),
+    ...[model.surface, model.floor].filter((range) => range !== null),
+  ];
 }
 
 function picture(model: StaffModel, marks: StaffMark[], middles: number[], scale: StaffScale, tall: number): SVGSVGElement {

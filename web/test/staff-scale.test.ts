@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { graduations, spread, staffScale } from "../src/staff-scale";
+import { graduations, spread, staffRange, staffScale } from "../src/staff-scale";
 
 test("a level falls where its share of the staff says", () => {
   const s = staffScale(12, 10, 400);
@@ -45,4 +45,11 @@ test("no label leaves the staff while there is room, and none overlap", () => {
 test("when there is no room nothing is dropped", () => {
   const y = spread(Array.from({ length: 10 }, () => ({ wants: 0, height: 20 })), 0, 50, 0);
   assert.deepEqual(y, [10, 30, 50, 70, 90, 110, 130, 150, 170, 190]);
+});
+
+test("a staff on which nothing has a level has no range, so no scale is made up", () => {
+  assert.equal(staffRange([]), null);
+  assert.equal(staffRange([{ min: Number.NaN, max: Number.NaN }]), null);
+  const range = staffRange([{ min: 10, max: 11 }, { min: 10.5, max: 12 }]);
+  assert.ok(range && range.top > 12 && range.bottom < 10);
 });
