@@ -135,6 +135,8 @@ function ask(context: Context, draft: Draft | undefined): void {
     } catch (cause) {
       key.disabled = false;
       outcome.failed(cause);
+      // On a phone the answer's line lies below the fold or under the doors.
+      outcome.node.scrollIntoView({ block: "center" });
     }
   };
 

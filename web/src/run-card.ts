@@ -1,7 +1,7 @@
 // A run's card: every point and leg, and how each figure came about. Plan, section and staff show the same place.
 
 import type { Context } from "./context";
-import { append, button, el, put } from "./dom";
+import { append, button, el, put, type Child } from "./dom";
 import { coverText, depthText, dateWords, deepText, levelText, plusMinus, slugWords } from "./format";
 import { atChainage, nearestOnLine } from "./project";
 import { standStaff } from "./probe";
@@ -47,7 +47,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
   const { plan, site } = context;
   const seen = card.known === "seen" || card.known === "seen-checked";
   const s = service(card.service);
-  const table = el("tbody");
+  const table = el("tbody", { role: "rowgroup" });
   const inverts = card.vertices.some((v) => v.invert_level_m !== null);
   const stand = (k: number): void => {
     const v = card.vertices[k];
@@ -92,16 +92,16 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     const at = atChainage(line, chainage);
     if (at) stand(nearestVertex(chainage));
   }));
-  put(table, card.vertices.map((v, k) => el("tr", { "data-k": k },
-    el("td", {}, button(v.point, () => {
+  put(table, card.vertices.map((v, k) => el("tr", { "data-k": k, role: "row" },
+    cell("", "", button(v.point, () => {
       stand(k);
       // In one column the staff stands above the list: go to it.
       if (innerWidth < 1100) document.querySelector(".staff")?.scrollIntoView({ block: "start" });
     }, "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`), doubtsOf(v).length > 0 && doubtWord()),
-    el("td.n", {}, levelText(v.chainage_m)),
-    el("td.n", {}, levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
-    inverts && el("td.n", {}, v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
-    el("td.n", {}, v.cover_m === null ? el("span.row-small", {}, whyNot(v.why["cover_m"])) : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
+    cell("n", "Chainage m", levelText(v.chainage_m)),
+    cell("n", "Top m", levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
+    inverts && cell("n", "Invert m", v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
+    cell("n", "Cover m", v.cover_m === null ? el("span.row-small", {}, whyNot(v.why["cover_m"])) : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
   plan.scene.circles = card.vertices.map((v) => ({ at: v.axis, u95: v.u95_h_m, point: v.point, doubt: doubtsOf(v).length > 0 }));
   plan.draw();
   stand(0);
@@ -125,20 +125,24 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     card.findings.map((text) => el("p.caution", {}, text)),
     el("h2", {}, "Points"),
     el("p.quiet", {}, "Touch a point to stand the staff there."),
-    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Points" }, el("table", {},
+    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Points" }, el("table.stack", { role: "table" },
       el("thead", {}, el("tr", {}, el("th", {}, "Point"), el("th.n", {}, "Chainage m"), el("th.n", {}, "Top m"), inverts && el("th.n", {}, "Invert m"), el("th.n", {}, "Cover m"))),
       table)),
     el("h2", {}, "Legs"),
-    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Legs" }, el("table", {},
+    el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Legs" }, el("table.stack", { role: "table" },
       el("thead", {}, el("tr", {}, el("th", {}, "Leg"), el("th.n", {}, "Length m"), el("th.n", {}, "Least cover m"), el("th", {}, "Fall"), el("th", {}, "Cover"))),
-      el("tbody", {}, card.legs.map((l) => el("tr", {},
-        el("td", {}, `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser")),
-        el("td.n", {}, levelText(l.length_m)),
-        el("td.n", {}, l.least_cover_m === null ? el("span.row-small", {}, whyNot(l.why["least_cover_m"])) : coverText(l.least_cover_m)),
-        el("td", {}, l.fall?.says ?? ""),
-        el("td", {}, el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
+      el("tbody", { role: "rowgroup" }, card.legs.map((l) => el("tr", { role: "row" },
+        cell("", "", `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser")),
+        cell("n", "Length m", levelText(l.length_m)),
+        cell("n", "Least cover m", l.least_cover_m === null ? el("span.row-small", {}, whyNot(l.why["least_cover_m"])) : coverText(l.least_cover_m)),
+        cell("", "Fall", l.fall?.says ?? ""),
+        cell("", "Cover", el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
     el("p.quiet", {}, `Site ${site.view?.name ?? ""}.`));
 }
+
+/** A cell that carries its column's name, for a phone, where a row is written one figure to a line. */
+const cell = (kind: "" | "n", column: string, ...inside: Child[]): HTMLElement =>
+  el(kind === "n" ? "td.n" : "td", { role: "cell", "data-column": column }, ...inside);
 
 // A server of an earlier version sends none.
 const doubtsOf = (v: RunCardVertex): string[] => v.doubts ?? [];
