@@ -3,7 +3,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
-import { byField, field, keepBy, need, Outcome, perform } from "./form";
+import { byField, EntryId, field, keepBy, need, Outcome, perform } from "./form";
 import { dateWords, headShort } from "./format";
 import type { EntryView, JournalView, VerifyView } from "./wire";
 
@@ -100,12 +100,13 @@ function withdrawForm(context: Context, entry: EntryView, close: () => void): HT
   const by = byField();
   const outcome = new Outcome();
   const key = button(`Write "entry ${entry.n} withdrawn" in the book`, () => void act(), "ink");
+  const written = new EntryId();
   const act = async (): Promise<void> => {
     const why = need(reason, "an entry is only taken back with a reason");
     const who = why === null ? null : need(by, "the book shows who took it back");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Taking the entry back.", () => api.withdraw(context.site.id, { entry: entry.id, reason: why, by: who }),
+    await perform(outcome, key, "Taking the entry back.", () => written.send((id) => api.withdraw(context.site.id, { id, entry: entry.id, reason: why, by: who })),
       (view) => `The book is now at ${headShort(view.head)}.`);
     await context.site.refresh();
   };
@@ -119,12 +120,13 @@ function noteForm(context: Context): HTMLElement {
   const by = byField();
   const outcome = new Outcome();
   const key = button("Write it", () => void act(), "ink");
+  const written = new EntryId();
   const act = async (): Promise<void> => {
     const said = need(text, "write the remark");
     const who = said === null ? null : need(by, "the book shows who wrote it");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Writing the remark.", () => api.note(context.site.id, { text: said, about: about.text() || null, by: who }),
+    await perform(outcome, key, "Writing the remark.", () => written.send((id) => api.note(context.site.id, { id, text: said, about: about.text() || null, by: who })),
       (view) => `The book is now at ${headShort(view.head)}.`);
     await context.site.refresh().catch(() => undefined);
   };

@@ -4,7 +4,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, figure, type Child } from "./dom";
-import { field, Outcome } from "./form";
+import { EntryId, field, Outcome } from "./form";
 import {
   count, coverText, dateWords, deepText, depthText, headShort, levelText, metFromDepth, metFromLevel, percentText, plusMinus,
   signedText, slugWords,
@@ -204,16 +204,17 @@ function sheetKeys(context: Context, question: DigQuestion): HTMLElement {
   const emergency = field("Emergency services, as dialled here", { hint: "Printed on the sheet. Blank rather than guessed." });
   const recheck = field("Ask again by", { mode: "date", hint: "Printed on the sheet." });
   const by = field("Issued by", { hint: "With a name here the sheet is entered in the book and kept." });
-  const make = async (paper: string, key: HTMLButtonElement): Promise<void> => {
+  const make = async (paper: string, key: HTMLButtonElement, entry: EntryId): Promise<void> => {
     key.disabled = true;
     outcome.idle(`Laying out the dig plan on ${paper}.`);
     try {
-      const { keep: _keep, by: _by, ...plain } = question;
+      const { keep: _keep, by: _by, id: _id, ...plain } = question;
       const more: Record<string, string> = {};
       if (emergency.text()) more["emergency"] = emergency.text();
       if (recheck.text()) more["recheck_by"] = recheck.text();
       if (by.text()) more["by"] = by.text();
-      const blob = await api.sheet(context.site.id, paper, plain, more);
+      // Only an issued sheet is an entry; another paper is another sheet.
+      const blob = await (by.text() ? entry.send((id) => api.sheet(context.site.id, paper, plain, { ...more, id })) : api.sheet(context.site.id, paper, plain, more));
       const url = URL.createObjectURL(blob);
       el("a", { href: url, download: `dig-plan-${paper}.pdf` }).click();
       setTimeout(() => URL.revokeObjectURL(url), 60_000);
@@ -224,7 +225,8 @@ function sheetKeys(context: Context, question: DigQuestion): HTMLElement {
     key.disabled = false;
   };
   const keys = ["A4", "A3", "Letter"].map((paper) => {
-    const key: HTMLButtonElement = button(paper, () => void make(paper, key), "plain", { "aria-label": `Dig plan as PDF on ${paper}` });
+    const entry = new EntryId();
+    const key: HTMLButtonElement = button(paper, () => void make(paper, key, entry), "plain", { "aria-label": `Dig plan as PDF on ${paper}` });
     return key;
   });
   return el("section", {}, el("h2", {}, "Dig plan on paper"), el("div.acts", {}, keys), outcome.node,

@@ -4,7 +4,7 @@ import { api } from "./api";
 import type { Context } from "./context";
 import { showAnswer } from "./dig-answer";
 import { button, el, put } from "./dom";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, select } from "./form";
+import { byField, choice, EntryId, field, keepBy, need, needDecimal, Outcome, select } from "./form";
 import { Sketch } from "./sketch";
 import type { Place } from "./project";
 import { nameSurface, namedSurface, surfaceOptions } from "./surface-choice";
@@ -82,6 +82,7 @@ function ask(context: Context, draft: Draft | undefined): void {
   width.input.addEventListener("input", paintKind);
   how.onChange(paintHow);
 
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const line = kind.value() === "line";
     const post = kind.value() === "point";
@@ -118,7 +119,7 @@ function ask(context: Context, draft: Draft | undefined): void {
     key.disabled = true;
     outcome.idle("Asking.");
     try {
-      const answer = await api.dig(site.id, question);
+      const answer = await (keep.checked ? entry.send((id) => api.dig(site.id, { ...question, id })) : api.dig(site.id, question));
       plan.reset();
       put(context.page);
       showAnswer(context, question, answer, () => {

@@ -1,6 +1,6 @@
 // Fields, choices and the line that says what became of an act: waiting, sent, refused, not known.
 
-import { NoAnswer, Refused, Stopped } from "./api";
+import { freshEntryId, NoAnswer, Refused, Stopped } from "./api";
 import { button, el, freshId, put, type Child } from "./dom";
 import { decimal } from "./format";
 import { keepBy, lastBy } from "./context";
@@ -152,7 +152,7 @@ export class Outcome {
     } else if (cause instanceof Stopped) {
       this.show("idle", "Stopped.");
     } else if (cause instanceof NoAnswer) {
-      this.show("unknown", el("strong", {}, "No answer. "), `${cause.message}. It is not known whether this arrived: look in the Book before sending it again.`,
+      this.show("unknown", el("strong", {}, "No answer. "), `${cause.message}. It is not known whether this arrived. Sent again as it stands, it is recorded once and not twice. `,
         again && button("Send again", again));
     } else {
       this.show("refused", el("strong", {}, "Not sent. "), cause instanceof Error ? cause.message : String(cause));
@@ -162,6 +162,26 @@ export class Outcome {
   private show(state: string, ...text: Child[]): void {
     this.node.dataset["state"] = state;
     put(this.node, ...text);
+  }
+}
+
+/**
+ * The id an entry is sent under: one and the same until the book has it or refused it, so that a form sent again
+ * after a broken connection is recorded once.
+ */
+export class EntryId {
+  private id = freshEntryId();
+
+  /** Sends under the id, and takes a fresh one for what comes next unless nobody knows whether this arrived. */
+  async send<T>(act: (id: string) => Promise<T>): Promise<T> {
+    try {
+      const value = await act(this.id);
+      this.id = freshEntryId();
+      return value;
+    } catch (cause) {
+      if (cause instanceof Refused) this.id = freshEntryId();
+      throw cause;
+    }
   }
 }
 

@@ -3,7 +3,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el } from "./dom";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform } from "./form";
+import { byField, choice, EntryId, field, keepBy, need, needDecimal, Outcome, perform } from "./form";
 import { decimal, headShort } from "./format";
 
 /** Opens the room. */
@@ -18,6 +18,7 @@ export function tieGrid(context: Context): void {
   const by = byField();
   const outcome = new Outcome();
   const key = button("Tie the grid", () => void act(), "ink");
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const code = needDecimal(epsg, true);
     if (code === null) return;
@@ -29,11 +30,11 @@ export function tieGrid(context: Context): void {
     const who = fixed === null ? null : need(by, "the book shows who tied it");
     if (fixed === null || who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Tying the grid.", () => api.tieGrid(site.id, {
-      epsg: Number(code),
+    await perform(outcome, key, "Tying the grid.", () => entry.send((id) => api.tieGrid(site.id, {
+      id, epsg: Number(code),
       common: rows.map(([point, e, n, ge, gn]) => ({ point, local_easting_m: e, local_northing_m: n, grid_easting_m: ge, grid_northing_m: gn })),
       ...(fixed === undefined ? {} : { scale_held: fixed }), by: who,
-    }), (view) => [`Grid: ${view.grid.name}. The book is now at ${headShort(view.head)}. `, view.cautions.map((text) => el("p.caution", {}, text))]);
+    })), (view) => [`Grid: ${view.grid.name}. The book is now at ${headShort(view.head)}. `, view.cautions.map((text) => el("p.caution", {}, text))]);
     await site.refresh().catch(() => undefined);
   };
   append(page, [el("h1", {}, "Tie the grid"),

@@ -3,12 +3,13 @@
 
 import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene } from "./plan-scene";
+import { searchedForAll, searchWords, wordsAt } from "./plan-searched";
 import { drawCircles, drawDoubts, drawStations, drawTrial } from "./plan-station";
 import { lengthWords } from "./format";
 import { roundStep } from "./project";
 import { MM, service, serviceInk } from "./services";
 import type { Inks } from "./theme";
-import type { MapArea, MapRun, Pair } from "./wire";
+import type { MapRun, Pair } from "./wire";
 
 /** Draws everything in view. Gives the number of vertices that were in view, which says how heavy it was. */
 export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number {
@@ -103,15 +104,11 @@ function drawUnsearched(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   pen.textBaseline = "bottom";
   pen.textAlign = "left";
   for (const area of areas) {
-    const [corner] = area.ring;
-    if (!corner || !area.counts || searchedForAll(area)) continue;
-    const letters = area.services.map((slug) => service(slug).letters).join(", ");
-    label(pen, `${letters} only`, px(look, corner[0]) + 4, py(look, corner[1]) - 4, ink, ink.ink);
+    const words = searchWords(area, (slug) => service(slug).letters);
+    const at = words ? wordsAt(area, look) : null;
+    if (at) label(pen, words, at[0], at[1], ink, ink.ink);
   }
 }
-
-/** Only a search for every service clears the hatch: one for power says nothing about gas. */
-const searchedForAll = (area: MapArea): boolean => area.counts && area.services.length === 0;
 
 function drawGrid(pen: Pen, look: Look, ink: Inks): void {
   const step = roundStep(110 * look.resolution);

@@ -5,13 +5,16 @@ import type { Context } from "./context";
 import { VERDICT_WORDS, inOrder } from "./dig-answer";
 import { button, el } from "./dom";
 import { coverText, depthText, levelText, plusMinus } from "./format";
-import { squareRound, type Place } from "./project";
+import { areasAt } from "./hit-test";
+import { floorBelow, squareRound, type Place } from "./project";
 import { drawStaff, staffHeight, type StaffMark } from "./staff";
-import { namedSurface } from "./surface-choice";
+import { namedSurface, surfaceOpen, surfaceQuestion } from "./surface-choice";
 import { service } from "./services";
 import type { DigAnswer, DigQuestion } from "./wire";
 
 const DEPTH_M = 3;
+/** How far the runs may lie whose levels say how deep to ask: as far as one that is not placed is looked for. */
+const NEAR_M = 30;
 let last: AbortController | null = null;
 
 /** Asks what is under a place and shows the staff there. Touching a mark opens the run's card. */
@@ -32,11 +35,14 @@ export async function standStaff(context: Context, place: Place): Promise<void> 
       answer = await api.dig(site.id, deep, stop.signal);
     } catch (cause) {
       if (!(cause instanceof Refused)) throw cause;
-      // No surface answers here: ask by level instead, so that levels at least are shown.
-      const levels = (context.plan.scene.index?.hits(place, 2) ?? []).flatMap((h) => h.run.line.map((p) => p[2]));
-      const under = levels.length > 0 ? Math.min(...levels) - 1 : 0;
-      answer = await api.dig(site.id, { area, floor_level_m: Math.floor(under) }, stop.signal);
-      note = `Levels only: ${cause.message}.`;
+      // No surface answers here: ask down to below what is recorded near by, so that levels at least are shown.
+      const floor = floorBelow(context.plan.scene.index?.hits(place, NEAR_M).map((h) => h.run) ?? []);
+      if (floor === null) {
+        context.staff(nothingToAsk(context, place, cause.message));
+        return;
+      }
+      answer = await api.dig(site.id, { area, floor_level_m: floor }, stop.signal);
+      note = `Levels only, down to ${levelText(floor)} m, which is under every run within ${NEAR_M} m: ${cause.message}.`;
     }
     context.staff(show(context, place, answer, note));
     context.say(answer.says);
@@ -44,6 +50,20 @@ export async function standStaff(context: Context, place: Place): Promise<void> 
     if (cause instanceof Stopped) return;
     context.staff(el("div.staff-head", {}, el("h2", {}, "The staff cannot be stood here"), el("p.refused", {}, cause instanceof Error ? cause.message : String(cause))));
   }
+}
+
+/** Neither a surface to measure down from nor a run to tell a level by: said in words, with what could be asked. */
+function nothingToAsk(context: Context, place: Place, why: string): HTMLElement {
+  const areas = areasAt(context.site.map?.searched ?? [], place);
+  const open = surfaceOpen(context);
+  return el("div.staff-head", { "data-role": "no-level" },
+    el("h2", {}, "No level to stand the staff at"), el("p", {}, `${levelText(place.easting)} E, ${levelText(place.northing)} N`),
+    el("p", {}, el("strong", {}, `No run is recorded within ${NEAR_M} m of here, and no surface ${open ? "is named" : "answers"} to tell a depth. `), "That says nothing about what lies here."),
+    areas.length === 0 ? el("p.caution", {}, "Nobody searched here, or nobody wrote it down.") : areas.map((a) => el("p", {}, a.says)),
+    open
+      ? surfaceQuestion(context, () => void standStaff(context, place))
+      : el("p.quiet", {}, `${why}.`),
+    el("p", {}, "A ", el("a", { href: context.href("dig") }, "planned dig"), " can be asked down to a floor level that you know."));
 }
 
 function show(context: Context, place: Place, answer: DigAnswer, note: string): HTMLElement {

@@ -170,3 +170,9 @@ export function roundStep(least: number): number {
   for (const k of [1, 2, 5, 10]) if (k * power >= least * (1 - 1e-9)) return k * power;
   return 10 * power;
 }
+
+/** A level a metre or more below every run given; null without one, since no level can be made up. */
+export function floorBelow(runs: readonly { line: readonly (readonly [number, number, number])[] }[]): number | null {
+  const levels = runs.flatMap((run) => run.line.map((at) => at[2]));
+  return levels.length === 0 ? null : Math.floor(Math.min(...levels) - 1);
+}

@@ -4,7 +4,7 @@ import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
 import { surfaceOptions } from "./surface-choice";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform, select, type Field } from "./form";
+import { byField, choice, EntryId, field, type Field, keepBy, need, needDecimal, Outcome, perform, select } from "./form";
 import { headShort } from "./format";
 import { SURFACE_KINDS } from "./record-import";
 import { allServices } from "./services";
@@ -34,6 +34,7 @@ export function recordSurface(context: Context): void {
     points.node.hidden = value !== "points";
   });
   const key = button("Record the surface", () => void act(), "ink");
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const n = need(name, "a surface needs a name: every depth is given below one");
     const k = n === null ? null : need(kind, "say what it is");
@@ -63,7 +64,7 @@ export function recordSurface(context: Context): void {
     const who = need(by, "the book shows who recorded it");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Recording the surface.", () => api.surface(site.id, { ...body, by: who }), written);
+    await perform(outcome, key, "Recording the surface.", () => entry.send((id) => api.surface(site.id, { id, ...body, by: who })), written);
     await site.refresh().catch(() => undefined);
   };
   append(page, [el("h1", {}, "A surface"),
@@ -97,6 +98,7 @@ export function recordSearched(context: Context): void {
   const by = byField();
   const outcome = new Outcome();
   const key = button("Record the searched area", () => void act(), "ink");
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const ring = sketch.read(3);
     const n = ring === null ? null : need(name, "name the area, so that it can be found in the book");
@@ -124,9 +126,9 @@ export function recordSearched(context: Context): void {
     const who = w === null ? null : need(by, "the book shows who searched");
     if (w === null || who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Recording the area.", () => api.searched(site.id, {
-      ...body, outcome: outcomeOf.value(), ...(sg === undefined ? {} : { sigma_h_mm: sg }), observed_at: midday(w), by: who,
-    }), written);
+    await perform(outcome, key, "Recording the area.", () => entry.send((id) => api.searched(site.id, {
+      id, ...body, outcome: outcomeOf.value(), ...(sg === undefined ? {} : { sigma_h_mm: sg }), observed_at: midday(w), by: who,
+    })), written);
     await site.refresh().catch(() => undefined);
   };
   append(page, [el("h1", {}, "A searched area"),
@@ -168,11 +170,12 @@ function ruleSet(context: Context, set: RuleSetView): HTMLElement {
   const by = byField();
   const outcome = new Outcome();
   const key = button(`Adopt ${set.title}`, () => void act(), "ink");
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const who = need(by, "a rule set is adopted by a person, by name");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Adopting the rules.", () => api.adoptRules(context.site.id, { id: set.id, confirmed: saying(figures, "confirm"), left_out: saying(figures, "out"), by: who }), written);
+    await perform(outcome, key, "Adopting the rules.", () => entry.send((id) => api.adoptRules(context.site.id, { entry_id: id, id: set.id, confirmed: saying(figures, "confirm"), left_out: saying(figures, "out"), by: who })), written);
     await context.site.refresh().catch(() => undefined);
   };
   return el("details.run-block", {}, el("summary", {}, el("span"), el("span.name", {}, set.title), el("span"), el("span.row-small", {}, set.jurisdiction)),
@@ -184,12 +187,13 @@ function ownRules(context: Context): HTMLElement {
   const by = byField();
   const outcome = new Outcome();
   const key = button("Adopt these", () => void act(), "ink");
+  const entry = new EntryId();
   const act = async (): Promise<void> => {
     const toml = need(text, "paste the rule set");
     const who = toml === null ? null : need(by, "a rule set is adopted by a person, by name");
     if (who === null) return;
     keepBy(who);
-    await perform(outcome, key, "Adopting the rules.", () => api.adoptRules(context.site.id, { text: toml, confirmed: [], by: who }), written);
+    await perform(outcome, key, "Adopting the rules.", () => entry.send((id) => api.adoptRules(context.site.id, { entry_id: id, text: toml, confirmed: [], by: who })), written);
     await context.site.refresh().catch(() => undefined);
   };
   return el("details.more", {}, el("summary", {}, "Rules of your own"), text.node, by.node, el("div.acts", {}, key), outcome.node);

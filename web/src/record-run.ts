@@ -1,9 +1,9 @@
 // Laying a run through recorded points: touch them in order on the plan, or type their names.
 
-import { api, freshEntryId, Refused } from "./api";
+import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, perform, select, type Field } from "./form";
+import { byField, choice, EntryId, field, keepBy, need, needDecimal, Outcome, perform, select, type Field } from "./form";
 import { allServices, service } from "./services";
 import type { Triple } from "./wire";
 
@@ -93,7 +93,7 @@ export function layRun(context: Context): void {
   void load();
 
   // One id until the book has it: sending again after a broken connection then changes nothing.
-  let id = freshEntryId();
+  const entry = new EntryId();
   const key = button("Lay the run", () => void act(), "ink");
   const act = async (): Promise<void> => {
     const run = need(name, "a run needs a name");
@@ -120,13 +120,8 @@ export function layRun(context: Context): void {
     const who = need(by, "the book shows who laid it");
     if (who === null || stated.includes(null)) return;
     keepBy(who);
-    await perform(outcome, key, "Laying the run.", () => api.layRun(site.id, { id, run, service: slug, points, section, ends: stated, by: who }).catch((cause: unknown) => {
-      if (cause instanceof Refused) id = freshEntryId();
-      throw cause;
-    }), (card) => {
-      id = freshEntryId();
-      return ["Run ", el("a", { href: context.href(`run/${encodeURIComponent(card.run)}`) }, card.run), ` laid through ${card.vertices.length} points.`];
-    });
+    await perform(outcome, key, "Laying the run.", () => entry.send((id) => api.layRun(site.id, { id, run, service: slug, points, section, ends: stated, by: who })),
+      (card) => ["Run ", el("a", { href: context.href(`run/${encodeURIComponent(card.run)}`) }, card.run), ` laid through ${card.vertices.length} points.`]);
     await site.refresh().catch(() => undefined);
   };
   append(page, [el("h1", {}, "A run through points"), note,

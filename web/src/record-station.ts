@@ -1,10 +1,10 @@
 // Setting up: name the station, choose what was sighted, type what was read, see what comes of it, and only then
 // record it. Nothing is chosen beforehand that could be wrong.
 
-import { api, freshEntryId, Refused } from "./api";
+import { api, Refused } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
-import { byField, choice, field, keepBy, need, needDecimal, Outcome, type Field } from "./form";
+import { byField, choice, EntryId, field, keepBy, need, needDecimal, Outcome, type Field } from "./form";
 import { levelText } from "./format";
 import { targetForm, unitChoice, type TargetForm } from "./sight-form";
 import { controlPlaces, doubtWord, drawStation, stationAnswer } from "./station-answer";
@@ -273,7 +273,7 @@ function recordForm(context: Context, body: Record<string, unknown>, view: Stati
   const reason = field("Why it is used without a passed check", { mode: "area", rows: 2, hint: "Stands in the book, and on everything measured from this station." });
   const by = byField();
   const outcome = new Outcome();
-  let id = freshEntryId();
+  const entry = new EntryId();
   const key = button(before === undefined ? "Record this station" : `Set ${view.station} anew`, () => void act(), "ink", { "data-act": "record-station" });
   const act = async (): Promise<void> => {
     const why = passed ? "" : need(reason, view.check === "failed" ? "the check failed: read again, or write why the station is used all the same" : "no check was made: sight a fourth point, or write why the station is used all the same");
@@ -283,14 +283,13 @@ function recordForm(context: Context, body: Record<string, unknown>, view: Stati
     key.disabled = true;
     outcome.waiting("Recording the station.");
     try {
-      const kept = await api.setStation(site.id, { id, ...body, ...(why ? { unchecked_reason: why } : {}), ...(before === undefined ? {} : { saw: before }), by: who });
+      const kept = await entry.send((id) => api.setStation(site.id, { id, ...body, ...(why ? { unchecked_reason: why } : {}), ...(before === undefined ? {} : { saw: before }), by: who }));
       done();
       await site.refresh().catch(() => undefined);
       outcome.sent(`Station ${kept.station}. ${kept.says} `);
       outcome.node.append(el("div.acts", {}, el("a.door-link", { href: context.href("record/import/observations") }, "Import what was measured from it"), el("a.door-link", { href: context.href("record/stations") }, "All stations")));
       key.hidden = true;
     } catch (cause) {
-      if (cause instanceof Refused) id = freshEntryId();
       outcome.failed(cause);
       key.disabled = false;
     }

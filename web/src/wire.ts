@@ -279,6 +279,8 @@ export interface DigQuestion {
   batter?: number;
   keep?: boolean;
   by?: string;
+  /** The entry's own id, where the answer is kept. */
+  id?: string;
 }
 
 export interface DigAnswer {
