@@ -2,6 +2,8 @@
 //!
 //! Its misfit is the honest number of a set-up. A station without a passed check is usable only with a recorded reason.
 
+use std::collections::BTreeMap;
+
 use crate::finding::Finding;
 use crate::observation::ControlPoint;
 use crate::shot::ShotPosition;
@@ -141,9 +143,18 @@ pub fn check_shot(known: &ControlPoint, shot: &ShotPosition, tolerance: &CheckTo
     }
 }
 
-/// Returns what the checks of a set-up say together: the last one made counts.
+/// Returns what the checks of a set-up say together: the last one made to each point counts, and all must pass.
+///
+/// A check shot again after a fault was mended takes the place of the first; another point that agrees does not.
 pub fn verdict_of(checks: &[CheckShot]) -> CheckVerdict {
-    checks.last().map_or(CheckVerdict::NotDone, |c| c.verdict)
+    let mut latest: BTreeMap<&str, CheckVerdict> = BTreeMap::new();
+    latest.extend(checks.iter().map(|check| (check.point.as_str(), check.verdict)));
+    let passed = |verdict: &CheckVerdict| *verdict == CheckVerdict::Passed;
+    match latest.len() {
+        0 => CheckVerdict::NotDone,
+        _ if latest.values().all(passed) => CheckVerdict::Passed,
+        _ => CheckVerdict::Failed,
+    }
 }
 
 /// What happened at a set-up, in order.
@@ -244,6 +255,25 @@ mod tests {
             Shot,
         ];
         assert_eq!(suspect_shots(&day), [4, 5, 7]);
+    }
+
+    #[test]
+    fn a_check_shot_again_replaces_its_own_point_and_no_other() {
+        let check = |point: &str, e: f64| {
+            let known = ControlPoint {
+                id: point.into(),
+                ..known()
+            };
+            check_shot(
+                &known,
+                &shot(10.0 + e, 20.0, Some(5.0)),
+                &CheckTolerance::default(),
+            )
+        };
+        let (good, bad) = (check("K4", 0.0), check("K4", 0.02));
         assert_eq!(verdict_of(&[]), CheckVerdict::NotDone);
+        assert_eq!(verdict_of(&[bad.clone(), good.clone()]), CheckVerdict::Passed);
+        assert_eq!(verdict_of(&[good, bad.clone()]), CheckVerdict::Failed);
+        assert_eq!(verdict_of(&[bad, check("K5", 0.0)]), CheckVerdict::Failed);
     }
 }

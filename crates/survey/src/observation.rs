@@ -191,6 +191,32 @@ pub enum ObservationError {
         /// How many can be held.
         limit: usize,
     },
+    /// The face that was booked and the zenith angle contradict each other.
+    #[error(
+        "{target}: face {booked} is booked and a zenith angle of {zenith_deg:.4} degrees is of the other face; write both \
+         circles as they were read, or leave the face out"
+    )]
+    FaceAgainstZenith {
+        /// The target.
+        target: String,
+        /// The face booked.
+        booked: &'static str,
+        /// The zenith angle, in degrees.
+        zenith_deg: f64,
+    },
+    /// Repeated readings of one target are too far apart to be of one place.
+    #[error(
+        "{target}: two {what}s are {apart} apart, which no two readings of one place are; put the wrong one right, or \
+         give the second place a name of its own"
+    )]
+    RepeatsApart {
+        /// The target.
+        target: String,
+        /// What was read.
+        what: &'static str,
+        /// How far apart, with its unit.
+        apart: String,
+    },
     /// A reading of the two faces that cannot be told apart.
     #[error(
         "{target}: a zenith angle of {zenith_deg:.4} degrees is not between 0 and 360; check the reading and its unit"

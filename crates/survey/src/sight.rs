@@ -18,12 +18,23 @@ pub enum Face {
     Right,
 }
 
+impl Face {
+    /// Returns the word for it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Face::Left => "left",
+            Face::Right => "right",
+        }
+    }
+}
+
 /// One sight as booked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sight {
     /// The target's name.
     pub target: String,
-    /// The face, when it was booked; a zenith angle tells it otherwise, and without one it is face left.
+    /// The face, when it was booked; it must agree with a zenith angle, which tells it otherwise. With neither it is
+    /// face left.
     pub face: Option<Face>,
     /// Horizontal circle reading, clockwise, in radians.
     pub direction_rad: Option<f64>,
@@ -166,11 +177,19 @@ pub fn face_of(sight: &Sight) -> Face {
     }
 }
 
+/// Two angles to one place are never this far apart, in radians across the line of sight: a degree, far beyond any
+/// collimation or index error that an instrument can be worked with.
+const ANGLES_APART_RAD: f64 = PI / 180.0;
+/// Two distances to one place are never this far apart, in metres.
+const SLOPES_APART_M: f64 = 0.1;
+
 /// Means the sights of one target, both faces turned to face left.
 ///
 /// Each face is meant alone and then the two: collimation and index errors cancel.
 /// # Errors
-/// [`ObservationError::ZenithRange`] for a zenith angle that no circle shows.
+/// [`ObservationError::ZenithRange`] for a zenith angle that no circle shows, [`ObservationError::FaceAgainstZenith`]
+/// where the booked face is not the one that the zenith angle tells, [`ObservationError::RepeatsApart`] for readings
+/// that cannot be of one place: their mean would lie where nothing was sighted.
 pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
     let mut mean = FaceMean::default();
     let mut directions = [(0.0, 0usize); 2];
@@ -183,6 +202,15 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
         {
             return Err(ObservationError::ZenithRange {
                 target: sight.target.clone(),
+                zenith_deg: z.to_degrees(),
+            });
+        }
+        if let (Some(booked), Some(z)) = (sight.face, sight.zenith_rad)
+            && booked != face_of(sight)
+        {
+            return Err(ObservationError::FaceAgainstZenith {
+                target: sight.target.clone(),
+                booked: booked.word(),
                 zenith_deg: z.to_degrees(),
             });
         }
@@ -206,6 +234,7 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
             most = most.max(s);
         }
     }
+    check_repeats(sights)?;
     let side_mean = |sides: [(f64, usize); 2]| -> (Option<f64>, Option<f64>) {
         let [left, right] = sides.map(|(sum, n)| (n > 0).then(|| sum / n as f64));
         match (left, right) {
@@ -231,6 +260,51 @@ pub fn mean_faces(sights: &[&Sight]) -> Result<FaceMean, ObservationError> {
     mean.direction_repeats = repeats(directions);
     mean.zenith_repeats = repeats(zeniths);
     Ok(mean)
+}
+
+/// Refuses repeats that cannot be of one place, each held against the first reading of its kind, turned to face left.
+fn check_repeats(sights: &[&Sight]) -> Result<(), ObservationError> {
+    let apart = |target: &str, what, apart: String| {
+        Err(ObservationError::RepeatsApart {
+            target: target.to_owned(),
+            what,
+            apart,
+        })
+    };
+    let (mut direction, mut zenith, mut slope) = (None, None, None);
+    for sight in sights {
+        let right = face_of(sight) == Face::Right;
+        if let Some(z) = sight.zenith_rad {
+            let turned = if right { TAU - z } else { z };
+            let off = (turned - *zenith.get_or_insert(turned)).abs();
+            if off > ANGLES_APART_RAD {
+                return apart(
+                    &sight.target,
+                    "zenith angle",
+                    format!("{:.1} degrees", off.to_degrees()),
+                );
+            }
+        }
+        if let Some(d) = sight.direction_rad {
+            let turned = if right { d - PI } else { d };
+            let off = half_turn(turned - *direction.get_or_insert(turned)).abs();
+            // Near the zenith a small step to the side is a large turn.
+            if off * sight.zenith_rad.map_or(1.0, |z| z.sin().abs()) > ANGLES_APART_RAD {
+                return apart(
+                    &sight.target,
+                    "direction",
+                    format!("{:.1} degrees", off.to_degrees()),
+                );
+            }
+        }
+        if let Some(s) = sight.slope_m {
+            let off = (s - *slope.get_or_insert(s)).abs();
+            if off > SLOPES_APART_M {
+                return apart(&sight.target, "slope distance", format!("{off:.2} m"));
+            }
+        }
+    }
+    Ok(())
 }
 
 /// Makes a set-up from control and sights as booked.
@@ -402,23 +476,12 @@ fn observe(
 /// Beyond this many sigmas two readings of one thing are called different.
 const REPEAT_SIGMAS: f64 = 4.0;
 
-/// Returns what is doubtful about the repeats of one target: faces and distances that disagree, a face booked wrong.
+/// Returns what is doubtful about the repeats of one target: faces and distances that disagree.
 pub fn repeat_findings(group: &[&Sight], mean: &FaceMean, instrument: &InstrumentSpec) -> Vec<Finding> {
     let mut findings = Vec::new();
     let Some(target) = group.first().map(|s| &s.target) else {
         return findings;
     };
-    for sight in group {
-        if let (Some(booked), Some(_)) = (sight.face, sight.zenith_rad)
-            && booked != face_of(sight)
-        {
-            findings.push(Finding::new(
-                "face-booked-wrong",
-                target.clone(),
-                "the booked face and the zenith angle disagree; the zenith angle was followed",
-            ));
-        }
-    }
     // Half a difference of two one-face readings has the sigma of their mean.
     let seconds = |radians: f64| radians.to_degrees() * 3600.0;
     let limit = 30.0f64.max(REPEAT_SIGMAS * seconds(instrument.sigma_direction_rad));

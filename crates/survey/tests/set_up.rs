@@ -151,18 +151,55 @@ fn faces_and_repeats_that_disagree_are_shown_back() {
     let mut sights: Vec<Sight> = control[..3].iter().flat_map(|p| both_faces(p, 1.4)).collect();
     sights[1].direction_rad = sights[1].direction_rad.map(|d| d + 0.001);
     sights[3].slope_m = sights[3].slope_m.map(|s| s + 0.02);
-    sights[5].face = Some(Face::Left);
     let target = TargetSpec::default();
     let (_, findings) = set_up_from_sights(&control, &sights, &instrument, &target, &conditions()).unwrap();
     let seen: Vec<_> = findings.iter().map(|f| (f.code, f.place.as_str())).collect();
     assert_eq!(
         seen,
-        [
-            ("faces-disagree-direction", "K1"),
-            ("distances-disagree", "K2"),
-            ("face-booked-wrong", "K3")
-        ]
+        [("faces-disagree-direction", "K1"), ("distances-disagree", "K2")]
     );
+}
+
+#[test]
+fn readings_that_cannot_be_of_one_place_are_never_averaged() {
+    let pair = || both_faces(&control()[2], 1.4);
+    let refused = |sights: &[Sight]| {
+        let faces: Vec<&Sight> = sights.iter().collect();
+        shot_from_sights(&faces, &conditions()).unwrap_err().to_string()
+    };
+    // A face-right circle with the zenith angle turned to face left: the mean would lie a quarter circle away.
+    let mut turned = pair();
+    turned[1].zenith_rad = turned[1].zenith_rad.map(|z| std::f64::consts::TAU - z);
+    turned[1].face = Some(Face::Right);
+    let says = refused(&turned);
+    assert!(
+        says.contains("K3: face right is booked and a zenith angle of"),
+        "{says}"
+    );
+    turned[1].face = None;
+    let says = refused(&turned);
+    assert!(says.contains("two directions are 180.0 degrees apart"), "{says}");
+    // A neighbour shot under the same name, half a metre farther.
+    let mut farther = pair();
+    farther[1].slope_m = farther[1].slope_m.map(|s| s + 0.5);
+    let says = refused(&farther);
+    assert!(says.contains("two slope distances are 0.50 m apart"), "{says}");
+    let mut lower = pair();
+    lower[1].zenith_rad = lower[1].zenith_rad.map(|z| z + 0.05);
+    let says = refused(&lower);
+    assert!(says.contains("two zenith angles are 2.9 degrees apart"), "{says}");
+    // Straight up, a turn of the circle is a small step to the side.
+    let mut steep = pair();
+    for sight in &mut steep {
+        let right = sight.zenith_rad.unwrap() > std::f64::consts::PI;
+        sight.zenith_rad = Some(if right {
+            std::f64::consts::TAU - 0.002
+        } else {
+            0.002
+        });
+    }
+    steep[1].direction_rad = steep[1].direction_rad.map(|d| d + 0.5);
+    assert!(shot_from_sights(&[&steep[0], &steep[1]], &conditions()).is_ok());
 }
 
 #[test]
