@@ -13,12 +13,13 @@ use crate::points::{
 };
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
-use crate::sights::{RowKind, are_opposite, are_two_faces, read_sight};
+use crate::sights::{RowKind, read_sight};
 use crate::table::{Kind, open};
 use register::body::{
     AirRow, CheckRow, ImportRef, InstrumentRow, KnownSight, MeasuredFrom, PointRow, RunLaid, SightRow,
     StationSet,
 };
+use register::faces::{are_opposite, are_two_faces};
 use register::words::{AngleRead, Fitting, Known, SightKind, Touched};
 use std::collections::HashMap;
 use survey::Decimal;
@@ -166,6 +167,7 @@ pub fn read_observations(
         runs: Runs::new(options),
         last: None,
         said: Vec::new(),
+        height_given: false,
         told_notes: false,
     };
     let mut rows = 0;
@@ -232,6 +234,8 @@ struct Book<'a> {
     last: Option<(usize, RowKind, String)>,
     /// What the newest point's own row says of it, by column.
     said: Vec<Option<String>>,
+    /// True once a row of the newest set-up gave the height of the instrument.
+    height_given: bool,
     /// True once it was told that remarks beside sights to known points are left out.
     told_notes: bool,
 }
@@ -353,19 +357,22 @@ impl Book<'_> {
                 row.refuse(STATION, "station-apart", says, findings);
                 return None;
             }
-            let known = &self.setups[at].station.instrument_height_m;
-            if let Some(height) = instrument_height
-                && height.exact() != known.exact()
-            {
-                let says = format!(
-                    "the instrument height is {height} here and {known} before; give a station set anew another name"
-                );
-                row.refuse(INSTRUMENT_HEIGHT, "instrument-height-changed", says, findings);
-                return None;
+            let known = &mut self.setups[at].station.instrument_height_m;
+            match instrument_height {
+                Some(height) if !std::mem::replace(&mut self.height_given, true) => *known = height,
+                Some(height) if height.exact() != known.exact() => {
+                    let says = format!(
+                        "the instrument height is {height} here and {known} before; give a station set anew another name"
+                    );
+                    row.refuse(INSTRUMENT_HEIGHT, "instrument-height-changed", says, findings);
+                    return None;
+                }
+                _ => {}
             }
             return Some(at);
         }
         let stated = self.stated;
+        self.height_given = instrument_height.is_some();
         self.setups.push(SetUpDraft {
             station: StationSet {
                 station: station.to_owned(),

@@ -6,6 +6,7 @@ use crate::observations::{DIRECTION, FACE, PRISM, SLOPE, TARGET_HEIGHT, ZENITH};
 use crate::points::slugs;
 use crate::row::Row;
 use register::body::SightRow;
+use register::faces::side_by_zenith;
 use register::words::{AngleRead, FaceRead};
 use survey::Decimal;
 
@@ -129,30 +130,4 @@ fn check_prism(row: &Row<'_>, prism_mm: Option<&Decimal>, findings: &mut Finding
             format!("a prism constant of {mm} mm looks like metres; give millimetres, such as 0 or -30");
         findings.doubt("small-prism", Some(row.number), Some(row.header(PRISM)), says);
     }
-}
-
-/// Returns true for sights read on opposite sides of the circle with the same target on the same prism.
-pub(crate) fn are_two_faces(one: &SightRow, other: &SightRow, angles: AngleRead) -> bool {
-    let alike = one.target_height_m.exact() == other.target_height_m.exact()
-        && one.prism_mm.exact() == other.prism_mm.exact();
-    alike && are_opposite(one, other, angles)
-}
-
-/// Returns true for sights read on opposite sides of the circle.
-pub(crate) fn are_opposite(one: &SightRow, other: &SightRow, angles: AngleRead) -> bool {
-    let side = |sight: &SightRow| sight.face.or_else(|| side_by_zenith(sight, angles));
-    match (side(one), side(other)) {
-        (Some(one), Some(other)) => one != other,
-        _ => false,
-    }
-}
-
-/// Returns the side of the circle that a zenith angle tells.
-fn side_by_zenith(sight: &SightRow, angles: AngleRead) -> Option<FaceRead> {
-    let zenith = angles.unit().read(sight.zenith.as_deref()?).ok()?;
-    Some(if zenith.to_radians() > std::f64::consts::PI {
-        FaceRead::Right
-    } else {
-        FaceRead::Left
-    })
 }

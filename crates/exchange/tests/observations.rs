@@ -13,6 +13,10 @@ const HEAD: &str =
 const STATION: &str = "C1,control,10.0,90.0,30.0,1.5,0,,,,,\nC2,control,100.0,90.0,30.0,1.5,0,,,,,\n";
 
 fn read(rows: &str) -> Reading<ObservationsDraft> {
+    read_text(&format!("{HEAD}{rows}"))
+}
+
+fn read_text(text: &str) -> Reading<ObservationsDraft> {
     let frame = SiteFrame {
         near_easting_m: 0.0,
         near_northing_m: 0.0,
@@ -43,7 +47,6 @@ fn read(rows: &str) -> Reading<ObservationsDraft> {
         unchecked_reason: None,
         set_already: Vec::new(),
     };
-    let text = format!("{HEAD}{rows}");
     read_observations(
         text.as_bytes(),
         &ReadOptions::new("o.csv", frame, import),
@@ -259,6 +262,26 @@ fn two_checks_on_one_face_are_two_checks() {
     assert_eq!(sights(format!("{check}{check}")), [1, 1]);
     assert_eq!(sights(format!("{check}{other}")), [2]);
     assert_eq!(sights(format!("{check}{other}{check}")), [2, 1]);
+}
+
+#[test]
+fn an_instrument_height_may_stand_in_any_row_of_its_set_up_and_only_one_may() {
+    let head = HEAD.trim_end();
+    let rows = |heights: [&str; 3]| {
+        let text = STATION.to_owned() + "P1,shot,20.0,92.0,10.0,1.3,0,outside-top,,,,\n";
+        let rows = text.lines().zip(heights);
+        let rows: Vec<String> = rows.map(|(row, height)| format!("{row},{height}")).collect();
+        read_text(&format!("{head},instrument_height\n{}\n", rows.join("\n")))
+    };
+    let draft = rows(["", "1.552", ""]).draft.unwrap();
+    assert_eq!(draft.setups[0].station.instrument_height_m.as_str(), "1.552");
+    let reading = rows(["1.552", "", "1.525"]);
+    assert!(reading.draft.is_none());
+    let found = reading
+        .findings
+        .iter()
+        .find(|f| f.code == "instrument-height-changed");
+    assert!(found.unwrap().says.contains("1.525 here and 1.552 before"));
 }
 
 #[test]

@@ -9,6 +9,7 @@ pub mod chain;
 pub mod check;
 pub mod dig;
 pub mod entry;
+pub mod faces;
 pub mod levels;
 pub mod rules;
 pub mod run_record;

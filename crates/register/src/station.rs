@@ -3,6 +3,7 @@
 //! Works on the entry's readings digit for digit. Positions are in the site frame.
 
 use crate::body::{MeasuredFrom, PointRow, SightRow, StationSet};
+use crate::faces::pair_faces;
 use crate::site::{Frame, Refusal};
 use crate::words::{CheckOutcome, FaceRead, SightKind};
 use ground::Vec3;
@@ -13,7 +14,9 @@ use survey::edm::{Air, first_velocity_ppm};
 use survey::observation::{ControlPoint, SetUp};
 use survey::reduction::Curvature;
 use survey::shot::{ShotPosition, ShotSetUp, SightLimits, reduce_shot, shot_from_sights, sight_findings};
-use survey::sight::{Conditions, Face, InstrumentSpec, Sight, TargetSpec, set_up_from_sights};
+use survey::sight::{
+    Conditions, Face, InstrumentSpec, Sight, TargetSpec, mean_faces, repeat_findings, set_up_from_sights,
+};
 use survey::station_geometry::{StationLimits, station_findings};
 use survey::station_report::{StationReport, station_report};
 
@@ -156,13 +159,8 @@ pub fn solve_station(
         .into_iter()
         .map(|blunder| blunder.finding.sentence)
         .collect();
-    let mut checked: Vec<(&str, Vec<&SightRow>)> = Vec::new();
-    for sight in set.sights.iter().filter(|s| s.sighted_as == SightKind::Check) {
-        match checked.last_mut() {
-            Some((target, rows)) if *target == sight.target => rows.push(&sight.sight),
-            _ => checked.push((&sight.target, vec![&sight.sight])),
-        }
-    }
+    let checked = set.sights.iter().filter(|s| s.sighted_as == SightKind::Check);
+    let checked = pair_faces(checked.map(|s| (s.target.as_str(), &s.sight)), set.angles);
     let tolerance = tolerance_of(set);
     let mut checks = Vec::new();
     for (name, rows) in checked {
@@ -172,7 +170,6 @@ pub fn solve_station(
             return Err(refuse(says));
         }
         let known = point(name)?;
-        let rows: Vec<SightRow> = rows.into_iter().cloned().collect();
         let shot = shoot(&shots, name, &rows, set)?;
         checks.push(check_shot(&known, &shot, &tolerance));
     }
@@ -203,8 +200,16 @@ impl SolvedStation {
     pub fn shoot(&self, label: &str, rows: &[SightRow]) -> Result<(ShotPosition, Vec<String>), Refusal> {
         let position = shoot(&self.shots, label, rows, &self.set)?;
         let mut doubts = Vec::new();
-        for row in rows {
-            let sight = sight_of(label, row, &self.set)?;
+        let sights: Vec<Sight> = rows
+            .iter()
+            .map(|row| sight_of(label, row, &self.set))
+            .collect::<Result<_, _>>()?;
+        let sights: Vec<&Sight> = sights.iter().collect();
+        if let Ok(mean) = mean_faces(&sights) {
+            let found = repeat_findings(&sights, &mean, &self.shots.instrument);
+            doubts.extend(found.into_iter().map(|f| f.sentence));
+        }
+        for sight in sights {
             if let (Some(slope), Some(zenith)) = (sight.slope_m, sight.zenith_rad) {
                 let found = sight_findings(label, slope, zenith, &SightLimits::default());
                 doubts.extend(found.into_iter().map(|f| f.sentence));

@@ -5,6 +5,7 @@ use super::import::{ImportAsk, push, refusal, refuse};
 use super::{ActError, Register};
 use exchange::{LevelOptions, ObservationOptions, ReadOptions, SetUpDraft};
 use register::body::{Act, CheckRow, InstrumentRow, PointsRecorded};
+use register::faces::pair_faces;
 use register::levels::reduce_book;
 use register::screens::{levels_view, station_view};
 use register::site::Site;
@@ -280,20 +281,22 @@ impl Register {
 
 /// Makes the checks that lead a file of shots from a standing station into checks between shots.
 fn check_before_shots(setup: &mut SetUpDraft) {
-    let mut leading: Vec<CheckRow> = Vec::new();
-    for known in std::mem::take(&mut setup.station.sights) {
-        match leading.last_mut() {
-            Some(check) if check.target == known.target => check.sights.push(known.sight),
-            _ => leading.push(CheckRow {
-                station: setup.station.station.clone(),
-                after: 0,
-                target: known.target,
-                sights: vec![known.sight],
-            }),
-        }
-    }
-    leading.append(&mut setup.checks);
-    setup.checks = leading;
+    let station = &setup.station;
+    let sights = station
+        .sights
+        .iter()
+        .map(|known| (known.target.as_str(), &known.sight));
+    let leading = pair_faces(sights, station.angles)
+        .into_iter()
+        .map(|(target, sights)| CheckRow {
+            station: station.station.clone(),
+            after: 0,
+            target: target.to_owned(),
+            sights,
+        });
+    let leading: Vec<CheckRow> = leading.collect();
+    setup.station.sights.clear();
+    setup.checks.splice(0..0, leading);
 }
 
 /// Parts a set-up into entries: the station, then its shots up to each check.

@@ -9,7 +9,7 @@ use crate::body::{
     TieRow,
 };
 use crate::service::Service;
-use crate::words::{AngleRead, CheckOutcome, SightKind, Spread, SurfaceKind, Touched};
+use crate::words::{AngleRead, CheckOutcome, FaceRead, SightKind, Spread, SurfaceKind, Touched};
 use survey::reduction::{Curvature, ReducedSight, expand_sight};
 
 const STATION: [f64; 3] = [431_020.0, 5_712_015.0, 11.5];
@@ -199,6 +199,41 @@ fn a_station_without_a_passed_check_needs_a_reason_and_its_points_say_so() {
     let row = shot(&book.site, "P1", [431_040.0, 5_712_000.0, 9.5]);
     shoot(&mut book, vec![row], vec![]).unwrap();
     assert!(book.site.points["P1"].placed.doubts[0].contains("C4 was knocked"));
+}
+
+#[test]
+fn checks_on_one_face_are_never_averaged_and_two_faces_are_one_check() {
+    let mut book = with_control();
+    // 8 mm long and then 8 mm short on the same face: their mean would pass.
+    let mut twice = set(&book.site, 0.008, None);
+    twice.sights.push(KnownSight {
+        sight: sight(&book.site, known("C4"), -0.008),
+        ..twice.sights[3].clone()
+    });
+    let refusal = book.write(Act::StationSet(Box::new(twice.clone()))).unwrap_err();
+    assert!(refusal.says.contains("check"), "{refusal}");
+    assert_eq!(book.site.try_station(&twice, 0).unwrap().checks.len(), 2);
+    let mut faces = set(&book.site, 0.0, None);
+    let turn = |text: &Option<String>, from: f64| {
+        let degrees: f64 = text.as_ref().unwrap().parse().unwrap();
+        Some(format!("{:.6}", (from + degrees).rem_euclid(360.0)))
+    };
+    let left = faces.sights[3].sight.clone();
+    let zenith: f64 = left.zenith.as_ref().unwrap().parse().unwrap();
+    let right = SightRow {
+        direction: turn(&left.direction, 180.0),
+        zenith: Some(format!("{:.6}", 360.0 - zenith)),
+        ..left
+    };
+    faces.sights.push(KnownSight {
+        sight: right.clone(),
+        ..faces.sights[3].clone()
+    });
+    assert_eq!(book.site.try_station(&faces, 0).unwrap().checks.len(), 1);
+    // Booked on the left with a zenith angle of the right: no average of the two is anything.
+    faces.sights[4].sight.face = Some(FaceRead::Left);
+    let refusal = book.write(Act::StationSet(Box::new(faces))).unwrap_err();
+    assert!(refusal.says.contains("C4: face left is booked"), "{refusal}");
 }
 
 #[test]
