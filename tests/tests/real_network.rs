@@ -31,8 +31,8 @@ use uuid::Uuid;
 /// Lengths, drops and plan gaps: both sides reckon in doubles from the same decimals, and the axis of a bent pipe
 /// settles within 0.01 mm.
 const EXACT_M: f64 = 2e-6;
-/// Least covers and gaps to a floor: the program's stated bound is 0.1 mm, on the safe side.
-const BOUND_M: f64 = 1.1e-4;
+/// Least covers and gaps to a floor: the program's stated bound is 0.1 mm, and both sides' reckoning as above.
+const BOUND_M: f64 = 1e-4 + EXACT_M;
 /// The rules, invented: a cover and a fall that some pipes keep and others do not.
 const LEAST_COVER_M: f64 = 0.75;
 const RULES: &str = r#"

@@ -7,8 +7,8 @@ use crate::service::Service;
 use crate::site::{Refusal, Site};
 use crate::time::earlier_first;
 use crate::view::{
-    CAUTIONS, DigAnswer, DigEcho, HeadView, LevelRange, Near, NotCompared, RulesInForce, SearchedShare, Up,
-    Why,
+    CAUTIONS, DigAnswer, DigEcho, DigRun, Down, HeadView, LevelRange, Near, NotCompared, RulesInForce,
+    SearchedShare, Up, Why,
 };
 use ground::dig::Form;
 use ground::searched::plan_at_top;
@@ -68,18 +68,7 @@ impl PlannedDig<'_> {
             .max_by(|a, b| earlier_first(&a.newest, &b.newest));
         let searched = self.searched(newest.map(|m| (m.view.run.as_str(), m.newest.as_str())));
         let runs: Vec<_> = measured.into_iter().map(|m| m.view).collect();
-        let share = searched.share.whole();
-        let near_m = asked
-            .iter()
-            .map(|a| self.near_for(a.site).1)
-            .fold(self.near_unseen_m, f64::max);
-        let some_looked = searched.by_service.values().any(|of| of.share.whole() > share);
-        let says = self.first_sentence(
-            near_m,
-            (share, some_looked),
-            runs.len(),
-            runs.iter().filter(|r| !r.part.is_empty()).count(),
-        );
+        let says = self.first_sentence(&searched, &runs);
         let mut cautions = self.own_cautions(&not_compared);
         cautions.extend(
             searched
@@ -118,13 +107,9 @@ impl PlannedDig<'_> {
         })
     }
 
-    fn first_sentence(
-        &self,
-        near_m: f64,
-        (share, some_looked): (u32, bool),
-        listed: usize,
-        near: usize,
-    ) -> String {
+    fn first_sentence(&self, searched: &SearchedShare, runs: &[DigRun]) -> String {
+        let share = searched.share.whole();
+        let some_looked = searched.by_service.values().any(|of| of.share.whole() > share);
         let not_searched = 100 - share;
         let unknown = match share {
             100 => "All of this dig was searched for the services that count.".to_string(),
@@ -134,12 +119,10 @@ impl PlannedDig<'_> {
             0 => "None of this dig was ever searched: what is not recorded here is unknown.".to_string(),
             _ => format!("{not_searched} % of this dig was never searched: what lies there is unknown."),
         };
-        let recorded = match (listed, near) {
-            (0, _) if share == 0 => "Nothing is recorded here, and nobody looked.".to_string(),
-            (0, _) => format!("Nothing is recorded in the {share} % that was searched."),
-            (_, 0) => format!("Nothing is recorded within {near_m} m; {listed} recorded farther off."),
-            (_, 1) => "1 recorded run is near it.".to_string(),
-            (_, near) => format!("{near} recorded runs are near it."),
+        let recorded = match runs {
+            [] if share == 0 => "Nothing is recorded here, and nobody looked.".to_string(),
+            [] => format!("Nothing is recorded in the {share} % that was searched."),
+            _ => said_of_runs(runs),
         };
         let floor = if self.dig.floor_unknown_area_m2 > 0.0 {
             let name = self.surface.map(|s| s.name.as_str()).unwrap_or_default();
@@ -296,6 +279,35 @@ impl PlannedDig<'_> {
             why.insert("surface_levels_m".into(), says);
         }
         (surface, floor)
+    }
+}
+
+/// How many runs are near and how many not placed, or how far off the nearest is. What is not placed is never far.
+fn said_of_runs(runs: &[DigRun]) -> String {
+    let of = |near: bool, placed: bool| {
+        let is = move |run: &&DigRun| {
+            run.part.is_empty() != near && run.worst_horizontal_gap_m.is_some() == placed
+        };
+        runs.iter().filter(is).count()
+    };
+    let recorded = |many: usize| match many {
+        1 => "1 recorded run is".to_string(),
+        many => format!("{many} recorded runs are"),
+    };
+    match (of(true, true), of(true, false) + of(false, false)) {
+        (0, 0) => {
+            let worst = runs.iter().filter_map(|run| run.worst_horizontal_gap_m);
+            let nearest_m = worst.map(|gap| gap.0).fold(f64::INFINITY, f64::min);
+            format!(
+                "{} not near it, the nearest {} m off in plan at 95 %.",
+                recorded(runs.len()),
+                Down(nearest_m).text()
+            )
+        }
+        (0, unplaced) => format!("{} not placed.", recorded(unplaced)),
+        (near, 0) => format!("{} near it.", recorded(near)),
+        (near, 1) => format!("{} near it, and 1 is not placed.", recorded(near)),
+        (near, unplaced) => format!("{} near it, and {unplaced} are not placed.", recorded(near)),
     }
 }
 

@@ -344,4 +344,6 @@ fn on_site(frame: &Frame, e: f64, n: f64, corner: usize) -> Result<Vec2, String>
 }
 
 #[cfg(test)]
+mod said_tests;
+#[cfg(test)]
 mod tests;

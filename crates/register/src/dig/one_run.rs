@@ -121,7 +121,7 @@ impl PlannedDig<'_> {
             })
             .collect();
         let style = record.service.style();
-        let says = sentence(
+        let says = self.sentence(
             record,
             verdict,
             &gaps,
@@ -329,6 +329,59 @@ impl PlannedDig<'_> {
         cautions
     }
 
+    fn sentence(
+        &self,
+        record: &RunRecord,
+        verdict: Option<DigVerdict>,
+        gaps: &TubeGaps,
+        tops: (f64, f64),
+        oldest: &str,
+    ) -> String {
+        let what = format!("{} ({})", record.key, record.service.style().name);
+        let worst = gaps.worst_horizontal.as_ref().map(|g| Down(g.gap_m).text());
+        let unplaced = if worst.is_err() { ", not placed" } else { "" };
+        let place = match (&worst, gaps.horizontal.gap_m) {
+            (_, 0.0) if gaps.overlap_m > 0.0 => format!("passes through the dig{unplaced}"),
+            (_, 0.0) => match (&gaps.vertical, &gaps.worst_vertical) {
+                (Ok(gap), worst) if gap.gap_m > 0.0 => {
+                    let gap = Down(gap.gap_m).text();
+                    let worst = match worst {
+                        Ok(worst) => format!(", {} m at 95 %", Down(worst.gap_m).text()),
+                        Err(NoNumber::NotPlaced) => unplaced.into(),
+                        Err(_) => ", not known at 95 %".into(),
+                    };
+                    match self.question.bore {
+                        Some(_) => format!("passes {gap} m below the bore{worst}"),
+                        None => format!("passes {gap} m below the floor of the dig{worst}"),
+                    }
+                }
+                _ => format!("passes under or over the dig{unplaced}"),
+            },
+            (Ok(worst), gap) => format!(
+                "is {} m from the dig in plan, {worst} m at 95 %",
+                Down(gap).text()
+            ),
+            (Err(_), gap) => format!(
+                "is recorded {} m from the dig in plan, not placed",
+                Down(gap).text()
+            ),
+        };
+        let tops = if Near(tops.0).text() == Near(tops.1).text() {
+            format!("outside top at level {}", Near(tops.1).text())
+        } else {
+            format!(
+                "outside top between levels {} and {}",
+                Near(tops.0).text(),
+                Near(tops.1).text()
+            )
+        };
+        let verdict = match verdict {
+            Some(verdict) => format!("{verdict}: "),
+            None => String::new(),
+        };
+        format!("{verdict}{what} {place}, {tops}, measured {}", date_of(oldest))
+    }
+
     /// Tells whether the end of a run, or that end carried on straight, comes near the dig.
     fn extension_is_near(&self, tube: &Tube, at: usize, next: usize, near_m: f64) -> bool {
         let (end, inner) = (tube.vertices[at], tube.vertices[next]);
@@ -441,46 +494,4 @@ fn shots_of(laid: &LaidTube, legs: (usize, usize)) -> (usize, usize) {
     let first = (laid.among_shots[legs.0].floor() as usize).min(last_shot);
     let last = (laid.among_shots[legs.1 + 1].ceil() as usize).min(last_shot);
     (first, last.max(first))
-}
-
-fn sentence(
-    record: &RunRecord,
-    verdict: Option<DigVerdict>,
-    gaps: &TubeGaps,
-    tops: (f64, f64),
-    oldest: &str,
-) -> String {
-    let what = format!("{} ({})", record.key, record.service.style().name);
-    let worst = gaps.worst_horizontal.as_ref().map(|g| Down(g.gap_m).text());
-    let place = match (&worst, gaps.horizontal.gap_m) {
-        (_, 0.0) if gaps.overlap_m > 0.0 => "passes through the dig".to_string(),
-        (_, 0.0) => match &gaps.vertical {
-            Ok(gap) if gap.gap_m > 0.0 => {
-                format!("passes {} m below the floor of the dig", Down(gap.gap_m).text())
-            }
-            _ => "passes under or over the dig".to_string(),
-        },
-        (Ok(worst), gap) => format!(
-            "is {} m from the dig in plan, {worst} m at 95 %",
-            Down(gap).text()
-        ),
-        (Err(_), gap) => format!(
-            "is recorded {} m from the dig in plan, not placed",
-            Down(gap).text()
-        ),
-    };
-    let tops = if Near(tops.0).text() == Near(tops.1).text() {
-        format!("outside top at level {}", Near(tops.1).text())
-    } else {
-        format!(
-            "outside top between levels {} and {}",
-            Near(tops.0).text(),
-            Near(tops.1).text()
-        )
-    };
-    let verdict = match verdict {
-        Some(verdict) => format!("{verdict}: "),
-        None => String::new(),
-    };
-    format!("{verdict}{what} {place}, {tops}, measured {}", date_of(oldest))
 }
