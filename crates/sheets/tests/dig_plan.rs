@@ -329,7 +329,18 @@ fn an_empty_answer_says_how_much_was_searched_and_hatches_the_rest() {
     let fixture = empty();
     for (_, sheet) in laid_out(&fixture) {
         let printed = words(&sheet);
-        assert!(printed.contains("Nothing recorded in the 62 % that was searched"));
+        let of = |role: Role| {
+            let texts = sheet.pages.iter().flat_map(Page::texts);
+            let lines: Vec<_> = texts
+                .filter(|(r, _)| **r == role)
+                .map(|(_, t)| t.text.as_str())
+                .collect();
+            lines.join(" ").replace('\u{a0}', " ")
+        };
+        // The program's own sentence, on top and where the runs would stand; nothing else speaks of what is recorded.
+        assert_eq!(of(Role::Says), fixture.answer.says);
+        assert_eq!(printed.matches("Nothing is recorded").count(), 2);
+        assert!(!of(Role::Caution).contains("recorded in"));
         assert!(printed.contains("No rule set adopted: no verdicts."));
         assert!(printed.contains("Hand-dig zone not set."));
         assert!(printed.contains("not recorded here"));

@@ -4,7 +4,7 @@ use super::drawing::triangle;
 use super::frame::circle;
 use super::hatch::SPACING_MM;
 use super::staff;
-use super::words::{date, nothing_recorded, plus_minus, service_name, surface_name, verdict};
+use super::words::{date, plus_minus, service_name, surface_name, verdict};
 use crate::DigPlanInput;
 use crate::font::Face;
 use crate::page::{Anchor, Ink, Look, Page, Pt, Role, Shape, Stroke, pt};
@@ -140,7 +140,7 @@ fn runs<'a>(input: &'a DigPlanInput) -> Block<'a> {
         block.says("No rule set adopted: no verdicts.", Look::HEAD);
     }
     if answer.runs.is_empty() {
-        block.says(nothing_recorded(answer.searched.share.whole()), Look::HEAD);
+        block.says(answer.says.as_str(), Look::HEAD);
     }
     for run in answer.runs.iter().filter(|run| is_near(run)) {
         let other_site = (run.site != answer.site).then_some(run.site.as_str());

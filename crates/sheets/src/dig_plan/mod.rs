@@ -147,9 +147,6 @@ fn column(layout: &Layout, k: usize) -> Column {
 fn notices(input: &DigPlanInput) -> Vec<String> {
     let answer = input.answer;
     let mut out = Vec::new();
-    if answer.runs.is_empty() && !answer.says.to_lowercase().contains("nothing recorded") {
-        out.push(words::nothing_recorded(answer.searched.share.whole()));
-    }
     if input.zones.is_empty() {
         out.push("Hand-dig zone not set.".into());
     }

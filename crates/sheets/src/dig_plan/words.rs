@@ -35,8 +35,3 @@ pub fn surface_name(below: &str) -> &str {
 pub fn date(time: &str) -> &str {
     time.split('T').next().unwrap_or(time)
 }
-
-/// Returns the first sentence part for an answer without runs, never more than was searched.
-pub fn nothing_recorded(percent: u32) -> String {
-    format!("Nothing recorded in the {percent} % that was searched.")
-}
