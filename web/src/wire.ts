@@ -136,6 +136,7 @@ export interface RunCard {
   length_m: number;
   findings: string[];
   entries: number[];
+  releases: string[];
   why: Why;
 }
 
@@ -544,4 +545,51 @@ export interface ErrorView {
   code: string;
   message: string;
   where: { file: string | null; row: number | null; column: string | null } | null;
+}
+
+export type HoldState = "passes" | "needs-reason" | "fails";
+export type HoldVerdict = "all-met" | "with-reasons" | "open";
+export type ReleaseOutcome = "released" | "released-with-exceptions" | "not-released";
+
+export interface HoldAnswer {
+  format: string;
+  site: string;
+  head: HeadView;
+  as_at: string;
+  area: string;
+  ring: Pair[];
+  runs: string[];
+  below: string | null;
+  rules: RulesInForce | null;
+  verdict: HoldVerdict;
+  says: string;
+  items: HoldItem[];
+  releases: ReleaseView[];
+  why: Why;
+  cautions: string[];
+}
+
+export interface HoldItem {
+  key: string;
+  code: string;
+  about: string;
+  state: HoldState;
+  says: string;
+  at: Pair | null;
+  accepted: string | null;
+}
+
+export interface ReleaseView {
+  entry: number;
+  id: string;
+  area: string;
+  ring: Pair[];
+  runs: string[];
+  outcome: ReleaseOutcome;
+  by: string;
+  observed_at: string;
+  accepted: number;
+  says: string;
+  changed: string[];
+  withdrawn: string | null;
 }

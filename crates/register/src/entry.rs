@@ -112,7 +112,7 @@ fn read_strange(bytes: &[u8]) -> Result<Body, Unreadable> {
 }
 
 /// Every kind that this program reads and folds.
-pub const KINDS: [&str; 21] = [
+pub const KINDS: [&str; 23] = [
     "SiteOpened",
     "RulesAdopted",
     "ControlRecorded",
@@ -128,6 +128,8 @@ pub const KINDS: [&str; 21] = [
     "AreaSearched",
     "FileAttached",
     "CoverChecked",
+    "CoverReleased",
+    "ReleaseWithdrawn",
     "DigPlanned",
     "SheetIssued",
     "NoteAdded",

@@ -10,6 +10,7 @@ pub mod check;
 pub mod dig;
 pub mod entry;
 pub mod faces;
+pub mod hold;
 pub mod levels;
 pub mod rules;
 pub mod run_record;

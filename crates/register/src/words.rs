@@ -239,3 +239,39 @@ word_list! {
         Beyond = "beyond",
     }
 }
+
+word_list! {
+    /// How an item of a hold point's list stands.
+    HoldState {
+        /// Met, at 95 % where it is a figure.
+        Passes = "passes",
+        /// Cannot be told from the record: a person has to say why it may be covered all the same.
+        NeedsReason = "needs-reason",
+        /// Found wanting.
+        Fails = "fails",
+    }
+}
+
+word_list! {
+    /// How a hold point's list stands as a whole.
+    HoldVerdict {
+        /// Every item passes.
+        AllMet = "all-met",
+        /// No item is without a pass or a person's reason.
+        WithReasons = "with-reasons",
+        /// At least one item is open.
+        Open = "open",
+    }
+}
+
+word_list! {
+    /// What was decided at a hold point.
+    ReleaseOutcome {
+        /// It may be covered.
+        Released = "released",
+        /// It may be covered, with the exceptions listed and the reason for each.
+        WithExceptions = "released-with-exceptions",
+        /// It may not be covered.
+        NotReleased = "not-released",
+    }
+}

@@ -7,6 +7,7 @@ mod book;
 mod ground;
 mod opening;
 mod points;
+mod release;
 mod runs;
 mod stations;
 
@@ -14,6 +15,7 @@ pub use book::*;
 pub use ground::*;
 pub use opening::*;
 pub use points::*;
+pub use release::*;
 pub use runs::*;
 pub use stations::*;
 
@@ -58,6 +60,8 @@ pub enum Act {
     AreaSearched(AreaSearched),
     FileAttached(FileAttached),
     CoverChecked(ResultIssued),
+    CoverReleased(Box<CoverReleased>),
+    ReleaseWithdrawn(ReleaseWithdrawn),
     DigPlanned(ResultIssued),
     SheetIssued(SheetIssued),
     NoteAdded(NoteAdded),
@@ -85,6 +89,8 @@ impl Act {
             Act::AreaSearched(_) => "AreaSearched",
             Act::FileAttached(_) => "FileAttached",
             Act::CoverChecked(_) => "CoverChecked",
+            Act::CoverReleased(_) => "CoverReleased",
+            Act::ReleaseWithdrawn(_) => "ReleaseWithdrawn",
             Act::DigPlanned(_) => "DigPlanned",
             Act::SheetIssued(_) => "SheetIssued",
             Act::NoteAdded(_) => "NoteAdded",

@@ -17,7 +17,7 @@ fn gap(code: &str, about: &str, says: String) -> CompletenessGap {
 }
 
 /// Returns the gaps of one run.
-pub(super) fn of_run(checked: &Checked, below: Option<&RecordedSurface>) -> Vec<CompletenessGap> {
+pub(crate) fn of_run(checked: &Checked, below: Option<&RecordedSurface>) -> Vec<CompletenessGap> {
     let run = &checked.run;
     let mut gaps = Vec::new();
     gaps.extend(
@@ -95,7 +95,7 @@ pub(super) fn of_site(site: &Site, expected: &[ExpectedRun]) -> Vec<Completeness
 
 impl Site {
     /// Returns every expected run and whether it is recorded as expected.
-    pub(super) fn expected_runs(&self) -> Vec<ExpectedRun> {
+    pub(crate) fn expected_runs(&self) -> Vec<ExpectedRun> {
         self.expected
             .values()
             .filter_map(|states| states.last())

@@ -1,6 +1,6 @@
 //! The cover check: can it be covered? Met, short, not proved or missing, by which rule, and where.
 
-mod completeness;
+pub(crate) mod completeness;
 mod falls;
 
 use crate::dig::spoken;
@@ -500,4 +500,4 @@ fn run_sentence(
 }
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

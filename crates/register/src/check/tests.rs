@@ -4,7 +4,7 @@ use crate::site::tests::{Book, decimal, point, run};
 use crate::view::CoverAnswer;
 use crate::words::{CheckVerdict, SurfaceKind, Touched};
 
-fn rules(cover_m: f64, fall: f64) -> Act {
+pub(crate) fn rules(cover_m: f64, fall: f64) -> Act {
     let cited = "source = \"site decision\"\nedition = \"1\"\nclause = \"c\"\nstatus = \"seen\"";
     let text = format!(
         "format = \"coverbook.rules/1\"\nid = \"own\"\ntitle = \"own\"\njurisdiction = \"this site\"\n\
@@ -18,7 +18,7 @@ fn rules(cover_m: f64, fall: f64) -> Act {
     })
 }
 
-fn sure_surface(book: &mut Book, level: &str) {
+pub(crate) fn sure_surface(book: &mut Book, level: &str) {
     let surface = SurfaceRecorded {
         surface: "floor".into(),
         surface_kind: SurfaceKind::FinishedDesign,

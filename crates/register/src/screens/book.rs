@@ -131,6 +131,15 @@ fn sentence(body: &Body) -> String {
         }
         Act::FileAttached(f) => format!("Attached {} ({} bytes) to {}", f.file, f.bytes, f.about),
         Act::CoverChecked(c) => format!("Kept a cover check at head {}", short_head(&c.head)),
+        Act::CoverReleased(r) => {
+            let runs = count(r.runs.len(), "run", "runs");
+            let reasons = match r.accepted.len() {
+                0 => String::new(),
+                n => format!(", with a reason for {}", count(n, "open item", "open items")),
+            };
+            format!("Hold point of {} ({runs}): {}{reasons}", r.area, r.outcome)
+        }
+        Act::ReleaseWithdrawn(w) => format!("Withdrew a release: {}", w.reason),
         Act::DigPlanned(d) => format!("Kept a planned dig at head {}", short_head(&d.head)),
         Act::SheetIssued(s) => format!("Issued a sheet ({}) at head {}", s.sheet, short_head(&s.head)),
         Act::NoteAdded(n) => n

@@ -73,6 +73,7 @@ impl Site {
             length_m: Near(length_m(&checked.laid)),
             findings: checked.run.findings.clone(),
             entries,
+            releases: self.release_says(&record.key),
             why,
         })
     }

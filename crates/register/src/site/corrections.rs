@@ -183,7 +183,11 @@ impl Site {
                 self.tied = None;
                 Vec::new()
             }
-            "NoteAdded" | "FileAttached" => Vec::new(),
+            "FileAttached" => {
+                self.files.retain(|(_, entry)| *entry != mark.n);
+                Vec::new()
+            }
+            "NoteAdded" => Vec::new(),
             kind => {
                 let says = format!(
                     "entry {} is a {kind}, which cannot be withdrawn; record a new entry that puts it right",

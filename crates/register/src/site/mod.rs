@@ -6,6 +6,7 @@
 mod corrections;
 mod places;
 mod points;
+mod releases;
 mod runs;
 mod stations;
 mod surfaces;
@@ -21,6 +22,7 @@ use uuid::Uuid;
 
 pub use places::{ControlPoint, Frame, Searched};
 pub use points::Point;
+pub use releases::Release;
 pub use runs::Run;
 pub use stations::{Placed, Station, StationEvent, Tied};
 pub use surfaces::{RecordedSurface, SurfaceChoice};
@@ -120,6 +122,10 @@ pub struct Site {
     pub surfaces: Vec<RecordedSurface>,
     /// Searched areas, oldest first.
     pub searched: Vec<Searched>,
+    /// Files kept beside the journal, with their entries, oldest first.
+    pub files: Vec<(crate::body::FileAttached, u64)>,
+    /// Decisions at hold points, oldest first.
+    pub releases: Vec<Release>,
     /// Every entry by its author's id.
     pub entries: HashMap<Uuid, EntryMark>,
     frame_only: bool,
@@ -147,6 +153,8 @@ impl Site {
             expected: BTreeMap::new(),
             surfaces: Vec::new(),
             searched: Vec::new(),
+            files: Vec::new(),
+            releases: Vec::new(),
             entries: HashMap::new(),
             frame_only: false,
         }
@@ -264,8 +272,13 @@ impl Site {
             Act::AreaSearched(area) => self.record_search(area, body, n)?,
             Act::EntryCorrected(corrected) => self.correct_points(corrected, n)?,
             Act::EntryWithdrawn(withdrawn) => self.withdraw(withdrawn, n)?,
-            Act::FileAttached(_)
-            | Act::CoverChecked(_)
+            Act::CoverReleased(released) => self.release(released, body, n)?,
+            Act::ReleaseWithdrawn(withdrawn) => self.withdraw_release(withdrawn, n)?,
+            Act::FileAttached(file) => {
+                self.files.push((file.clone(), n));
+                Vec::new()
+            }
+            Act::CoverChecked(_)
             | Act::DigPlanned(_)
             | Act::SheetIssued(_)
             | Act::NoteAdded(_)

@@ -2,7 +2,7 @@
 
 use super::{Down, HeadView, Near, Percent, Up, Why};
 use crate::words::{DigVerdict, Known};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use utoipa::ToSchema;
 
@@ -209,7 +209,7 @@ pub struct NotCompared {
 }
 
 /// The rule set in force.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct RulesInForce {
     /// Its id.
     pub id: String,

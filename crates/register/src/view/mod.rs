@@ -8,6 +8,7 @@ pub mod rounding;
 
 mod cover;
 mod dig;
+mod hold;
 mod import;
 mod journal;
 mod map;
@@ -23,6 +24,7 @@ pub use dig::{
     At, CoverRange, DigAnswer, DigEcho, DigPart, DigRun, LevelRange, NotCompared, RulesInForce,
     SearchedShare, ServiceShare,
 };
+pub use hold::{HoldAnswer, HoldItem, ReleaseView};
 pub use import::{ColumnChoice, FindingView, ImportPreview, PreviewPoint, PreviewRun, Severity};
 pub use journal::{EntryView, JournalView, VerifyView};
 pub use map::{MapArea, MapControl, MapRun, MapSurface, SiteMap};

@@ -3,7 +3,7 @@
 //! Comparisons are made before rounding. An allowance of one nanometre keeps binary noise from turning 0.600
 //! into 0.599.
 
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 
 const NOISE_MM: f64 = 1e-6;
 
@@ -15,7 +15,7 @@ fn write<S: Serializer>(millimetres: f64, serializer: S) -> Result<S::Ok, S::Err
 macro_rules! rounded {
     ($(#[$doc:meta])* $name:ident, $mm:expr) => {
         $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, Deserialize)]
         pub struct $name(pub f64);
         impl $name {
             /// The rounded figure in metres.

@@ -43,6 +43,8 @@ pub struct RunCard {
     pub findings: Vec<String>,
     /// Entries that made it what it is, newest first.
     pub entries: Vec<u64>,
+    /// Hold points that it stood in, newest first: what was decided, and what was changed since.
+    pub releases: Vec<String>,
     /// Reasons for nulls.
     pub why: Why,
 }

@@ -1,11 +1,11 @@
 //! A site as it stands: grid, datum, head, rules, surfaces.
 
 use super::Near;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// The head of a chain: entry number and hash.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct HeadView {
     /// Number of the newest entry; 0 for an empty chain.
     pub n: u64,
