@@ -59,6 +59,7 @@ fn run(name: &str, vertices: Vec<RunCardVertex>) -> RunCard {
         length_m: Near(25.0),
         findings: vec![],
         entries: vec![5],
+        releases: Vec::new(),
         why: Why::new(),
     }
 }
