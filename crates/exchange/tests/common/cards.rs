@@ -99,6 +99,7 @@ pub fn card(run: &str, vertices: Vec<RunCardVertex>) -> RunCard {
         length_m: Near(10.0),
         findings: vec![],
         entries: vec![5, 4],
+        releases: Vec::new(),
         why: Why::new(),
     }
 }
