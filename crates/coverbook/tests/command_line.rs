@@ -2,65 +2,15 @@
 
 #![expect(clippy::unwrap_used, reason = "a check fails by panicking")]
 
+mod common;
+
+use common::Desk;
 use coverbook::acts::{Register, system_clock};
 use coverbook::http::{App, Hosts, app};
 use serde_json::Value;
-use std::path::PathBuf;
-use std::process::{Command, Output};
 use std::sync::Arc;
 use store::{Access, SqliteStore};
-use tempfile::TempDir;
 use tower::ServiceExt;
-
-struct Desk {
-    folder: TempDir,
-}
-
-impl Desk {
-    fn empty() -> Desk {
-        Desk {
-            folder: tempfile::tempdir().unwrap(),
-        }
-    }
-
-    fn with_demo() -> Desk {
-        let desk = Desk::empty();
-        let store = SqliteStore::open_or_create(&desk.register(), Access::Append).unwrap();
-        coverbook::demo::load(&Register::new(Arc::new(store), system_clock()), &mut |_| {}).unwrap();
-        desk
-    }
-
-    fn register(&self) -> PathBuf {
-        self.folder.path().join("r.db")
-    }
-
-    fn run(&self, arguments: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_coverbook"))
-            .args(arguments)
-            .current_dir(self.folder.path())
-            .env("COVERBOOK_REGISTER", self.register())
-            .env_remove("COVERBOOK_BY")
-            .output()
-            .unwrap()
-    }
-
-    #[track_caller]
-    fn exits(&self, code: i32, arguments: &[&str]) -> Output {
-        let output = self.run(arguments);
-        let said = String::from_utf8_lossy(&output.stderr).into_owned();
-        assert_eq!(output.status.code(), Some(code), "{arguments:?}: {said}");
-        output
-    }
-
-    fn json(&self, arguments: &[&str]) -> Value {
-        let output = self.exits(0, &[arguments, &["--json"]].concat());
-        serde_json::from_slice(&output.stdout).unwrap()
-    }
-
-    fn file(&self, name: &str, text: &str) {
-        std::fs::write(self.folder.path().join(name), text).unwrap();
-    }
-}
 
 const TRENCH: &str = "--area=431044.5,5093029 431050,5093029 431050,5093033 431044.5,5093033";
 const SURFACE: &str = "--surface=Finished surface";

@@ -91,6 +91,6 @@ impl Register {
     }
 }
 
-fn text_of(value: &impl serde::Serialize) -> Result<String, ActError> {
+pub(crate) fn text_of(value: &impl serde::Serialize) -> Result<String, ActError> {
     serde_json::to_string(value).map_err(|e| ActError::Fault(e.to_string()))
 }

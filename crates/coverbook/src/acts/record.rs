@@ -1,7 +1,9 @@
 //! Acts that need little more than their body: surfaces, searches, withdrawals, notes.
 
 use super::{ActError, Author, NewEntry, Receipt, Register};
-use register::body::{Act, AreaSearched, DownTo, EntryWithdrawn, NoteAdded, SurfaceRecorded, SurfaceShape};
+use register::body::{
+    Act, AreaSearched, DownTo, EntryWithdrawn, NoteAdded, ReleaseWithdrawn, SurfaceRecorded, SurfaceShape,
+};
 use register::service::Service;
 use register::words::{SearchOutcome, SurfaceKind};
 use survey::Decimal;
@@ -148,10 +150,20 @@ impl Register {
         id: Option<Uuid>,
     ) -> Result<Receipt, ActError> {
         let entry = self.entry_id(site, entry)?;
-        let act = Act::EntryWithdrawn(EntryWithdrawn {
-            entry,
-            reason: reason.trim().to_owned(),
-        });
+        let reason = reason.trim().to_owned();
+        let is_release = self
+            .site(site)?
+            .releases
+            .iter()
+            .any(|release| release.id == entry);
+        let act = if is_release {
+            Act::ReleaseWithdrawn(ReleaseWithdrawn {
+                release: entry,
+                reason,
+            })
+        } else {
+            Act::EntryWithdrawn(EntryWithdrawn { entry, reason })
+        };
         self.append(site, author, vec![NewEntry { id, ..act.into() }])
     }
 

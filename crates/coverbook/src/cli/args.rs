@@ -35,6 +35,10 @@ pub(crate) enum Command {
     Cover(Cover),
     /// Ask what is recorded near a planned dig
     Dig(Dig),
+    /// Ask whether an area of work can be covered, and decide it; exit 1 while an item is open
+    Hold(Hold),
+    /// Attach a file, such as a photo, to a run, point, station or searched area
+    Attach(Attach),
     /// Lay out a sheet as PDF
     Sheet(SheetArgs),
     /// Write a site out in an open format
@@ -319,6 +323,57 @@ pub(crate) struct Dig {
     /// Keep the question and the answer in the book
     #[arg(long)]
     pub(crate) keep: bool,
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Hold {
+    /// Name of the pour, trench length or other area of work
+    #[arg(long, value_name = "NAME")]
+    pub(crate) area: String,
+    #[command(flatten)]
+    pub(crate) of: OfSite,
+    /// Its outline: corners "E,N E,N ...", a file of them, or - for standard input
+    #[arg(long, value_name = "FILE|E,N ...", allow_hyphen_values = true)]
+    pub(crate) ring: Option<String>,
+    /// A run that belongs to it, beside those that the outline meets; may be given again
+    #[arg(long = "run", value_name = "R")]
+    pub(crate) runs: Vec<String>,
+    /// The surface that covers hang on
+    #[arg(long, value_name = "NAME")]
+    pub(crate) surface: Option<String>,
+    /// A reason for an open item, by its key in brackets; may be given again
+    #[arg(long = "accept", value_name = "ITEM=REASON")]
+    pub(crate) accepted: Vec<String>,
+    /// Release it: every open item needs a reason
+    #[arg(long, conflicts_with = "refuse")]
+    pub(crate) release: bool,
+    /// Record that it is not released
+    #[arg(long)]
+    pub(crate) refuse: bool,
+    /// Own words to stand on the certificate
+    #[arg(long, value_name = "WORDS")]
+    pub(crate) statement: Option<String>,
+    /// The certificate to write, of a decision made now
+    #[arg(short, long, value_name = "FILE.pdf")]
+    pub(crate) output: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) by: By,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct Attach {
+    /// The file
+    pub(crate) file: PathBuf,
+    #[command(flatten)]
+    pub(crate) of: OfSite,
+    /// The run, point, station or searched area that it is about
+    #[arg(long, value_name = "NAME")]
+    pub(crate) about: String,
+    /// When it was taken
+    #[arg(long, value_name = "TIME")]
+    pub(crate) observed_at: Option<String>,
     #[command(flatten)]
     pub(crate) by: By,
 }

@@ -7,6 +7,7 @@ mod area;
 mod args;
 mod cover;
 mod dig;
+mod hold;
 mod import;
 mod measured;
 mod output;
@@ -54,6 +55,8 @@ pub fn run() -> ExitCode {
         Command::Levels(args) => measured::levels(args, &output),
         Command::Cover(args) => cover::cover(&cli, args, &output),
         Command::Dig(args) => dig::dig(&cli, args, &output),
+        Command::Hold(args) => hold::hold(&cli, args, &output),
+        Command::Attach(args) => hold::attach(&cli, args, &output),
         Command::Sheet(args) => dig::sheet(&cli, args, &output),
         Command::Export(args) => upkeep::export(&cli, args, &output),
         Command::Verify(args) => upkeep::verify(&cli, args, &output),

@@ -10,6 +10,7 @@ mod error;
 mod events;
 mod exports;
 mod guard;
+mod holds;
 mod imports;
 mod limits;
 mod lists;
@@ -65,6 +66,7 @@ pub fn app(app: App) -> Router {
         .merge(lists::router())
         .merge(book::router())
         .merge(digs::router())
+        .merge(holds::router())
         .merge(records::router())
         .merge(rule_sets::router())
         .merge(openapi::router())

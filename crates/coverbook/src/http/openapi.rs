@@ -3,7 +3,7 @@
 use super::App;
 use super::ask::json_response;
 use super::error::{ApiError, ErrorView};
-use super::{book, digs, events, exports, imports, lists, records, rule_sets, sites, stations};
+use super::{book, digs, events, exports, holds, imports, lists, records, rule_sets, sites, stations};
 use crate::acts::ActError;
 use axum::Router;
 use axum::response::Response;
@@ -30,6 +30,11 @@ pub(crate) fn router() -> Router<App> {
         book::journal,
         book::verify,
         digs::dig,
+        holds::hold,
+        holds::releases,
+        holds::release,
+        holds::attach,
+        holds::file,
         imports::import,
         records::lay,
         records::surface,

@@ -201,16 +201,19 @@ impl Site {
                 ..item("fall", name, state_of(verdict), says)
             });
         }
-        for (which, end) in ["start", "end"].iter().zip(&record.ends) {
-            let about = format!("{name}:{which}");
-            let says = format!("its {which} is {end}");
-            items.push(if end.is_open() {
-                let says = format!("{says}; say where it goes, or cap it");
-                item("end", &about, NeedsReason, says)
-            } else {
-                item("end", &about, Passes, says)
-            });
+        let open = ["start", "end"].into_iter().zip(&record.ends);
+        let open: Vec<HoldItem> = open
+            .filter(|(_, end)| end.is_open())
+            .map(|(which, end)| {
+                let says = format!("its {which} is {end}; say where it goes, or cap it");
+                item("end", &format!("{name}:{which}"), NeedsReason, says)
+            })
+            .collect();
+        if open.is_empty() {
+            let says = format!("it begins and ends: {}; {}", record.ends[0], record.ends[1]);
+            items.push(item("end", name, Passes, says));
         }
+        items.extend(open);
         for gap in completeness::of_run(checked, below) {
             if !SAID_ELSEWHERE.contains(&gap.code.as_str()) {
                 items.push(HoldItem {
