@@ -1,11 +1,7 @@
 //! Bow: how far a flexible leg may wander between two shots.
 
 use crate::tube::Growth;
-
-/// 95 % of a plan position, radial, in standard deviations of one axis: `sqrt(-2 ln 0.05)`.
-pub const K95_PLAN: f64 = 2.447_746_830_680_816;
-/// 95 % of a level, either way, in standard deviations.
-pub const K95_LEVEL: f64 = 1.959_963_984_540_054;
+use survey::uncertainty::{radial95, u95_from_sigma};
 
 /// Returns the farthest a leg of a given chord can stand off it when laid at most `1 + slack` times as long, metres.
 ///
@@ -34,8 +30,8 @@ pub fn bow_at_vertices(leg_bows_m: &[f64]) -> Vec<f64> {
 /// `sigma_h_m` is one sigma per plan axis (the semi-major one where they differ), relative to site control.
 pub fn growth(sigma_h_m: Option<f64>, sigma_v_m: Option<f64>, bow_m: f64) -> Option<Growth> {
     Some(Growth {
-        horizontal_m: K95_PLAN * sigma_h_m? + bow_m,
-        vertical_m: K95_LEVEL * sigma_v_m? + bow_m,
+        horizontal_m: radial95(sigma_h_m?) + bow_m,
+        vertical_m: u95_from_sigma(sigma_v_m?) + bow_m,
     })
 }
 

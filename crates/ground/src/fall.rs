@@ -2,8 +2,6 @@
 //!
 //! Sign of a fall: a drop in the direction of flow is positive, a back-fall negative.
 
-use crate::bow::K95_LEVEL;
-
 /// An invert along a run, in the direction of flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Invert {
@@ -198,6 +196,6 @@ fn between(upper: &Invert, lower: &Invert) -> Fall {
         to_m: lower.chainage_m,
         plan_length_m: lower.chainage_m - upper.chainage_m,
         drop_m: upper.level_m - lower.level_m,
-        drop_u95_m: sigma.map(|s| K95_LEVEL * s),
+        drop_u95_m: sigma.map(survey::uncertainty::u95_from_sigma),
     }
 }

@@ -12,6 +12,7 @@ pub mod entry;
 pub mod faces;
 pub mod hold;
 pub mod levels;
+mod plan_boxes;
 pub mod rules;
 pub mod run_record;
 pub mod screens;

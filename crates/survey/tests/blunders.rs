@@ -321,24 +321,38 @@ fn two_blunders_are_found_one_after_the_other() {
 #[test]
 fn among_many_points_a_swap_and_a_wrong_name_are_still_found() {
     let mut noise = Noise::seeded(16);
-    let offsets: Vec<[f64; 3]> = (0..30)
+    let offsets: Vec<[f64; 3]> = (0..31)
         .map(|k| {
-            let azimuth = f64::from(k) * 0.21;
+            let azimuth = f64::from(k) * 0.2;
             let far = 30.0 + 60.0 * noise.even();
             [far * azimuth.sin(), far * azimuth.cos(), 3.0 * noise.even()]
         })
         .collect();
     let mut set_up = errorless(&TRUTH, &offsets, 1.5);
     disturb(&mut set_up, &mut noise);
-    for o in &mut set_up.observations {
-        o.to = match o.to {
-            4 => 21,
-            21 => 4,
-            other => other,
-        };
-    }
-    let found = find_blunders(&set_up, 1);
-    assert_eq!(found[0].best.suspect, Suspect::Swapped { first: 4, second: 21 });
+    let booked_as = |name: fn(usize) -> usize| {
+        let mut booked = set_up.clone();
+        // The last point is control that nobody sighted.
+        booked.observations.retain(|o| o.to != 30);
+        for o in &mut booked.observations {
+            o.to = name(o.to);
+        }
+        find_blunders(&booked, 1)[0].best.suspect
+    };
+    let swapped = booked_as(|to| match to {
+        4 => 21,
+        21 => 4,
+        other => other,
+    });
+    assert_eq!(swapped, Suspect::Swapped { first: 4, second: 21 });
+    let misnamed = booked_as(|to| if to == 4 { 30 } else { to });
+    assert_eq!(
+        misnamed,
+        Suspect::OtherPoint {
+            target: 30,
+            actually: 4
+        }
+    );
 }
 
 #[test]

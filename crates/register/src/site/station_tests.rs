@@ -434,6 +434,7 @@ fn two_tapes_fix_a_point_and_a_third_that_disagrees_is_told() {
     book.points(vec![
         point("A", "431000.000", "5712000.000", "10", Touched::Other),
         point("B", "431006.000", "5712000.000", "10", Touched::Other),
+        point("C", "431000.000", "5712008.000", "10", Touched::Other),
     ])
     .unwrap();
     let tie = |from: &str, m: &str| TieRow {
@@ -461,6 +462,23 @@ fn two_tapes_fix_a_point_and_a_third_that_disagrees_is_told() {
         placed.at
     );
     assert!(placed.sigma_h_m.unwrap() > 0.005);
+    assert!(
+        placed.doubts[0].contains("nothing checks it"),
+        "{:?}",
+        placed.doubts
+    );
+    // From (0, 8) to (2.5, 4.2), by Pythagoras: 4.549. Read as 4.649 it is told, and the point stays where two put it.
+    for (label, third, told) in [("Q", "4.549", false), ("R", "4.649", true)] {
+        let ties = vec![tie("A", "4.888"), tie("B", "5.467"), tie("C", third)];
+        shoot(&mut book, vec![tied(label, ties)], vec![]).unwrap();
+        let placed = &book.site.points[label].placed;
+        let off = placed
+            .doubts
+            .iter()
+            .any(|d| d.contains("the check tie misses by") && d.contains("100 mm"));
+        assert_eq!(off, told, "{:?}", placed.doubts);
+        assert!((placed.at.x - 2.5).abs() < 1e-3 && (placed.at.y - 4.2).abs() < 1e-3);
+    }
 }
 
 #[test]

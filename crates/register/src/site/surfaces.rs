@@ -150,7 +150,7 @@ impl Site {
         };
         let made = make_surface(recorded, &frame, entry, domain.as_ref()).map_err(refuse)?;
         let u95_m = match recorded.sigma_v_mm.as_ref().map(Decimal::to_f64) {
-            Some(mm) if mm > 0.0 => Some(mm / 1000.0 * survey::uncertainty::FACTOR_95_1D),
+            Some(mm) if mm > 0.0 => Some(survey::uncertainty::u95_from_sigma(mm / 1000.0)),
             Some(mm) => {
                 return Err(refuse(format!(
                     "sigma_v_mm is {mm}; it must be more than 0, or left out"
