@@ -8,6 +8,7 @@ use crate::plausibility::{Place, check_levels};
 use crate::points::{LONGEST_LABEL, slugs};
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
+use crate::split::{FULL_ENTRY_BYTES, json_bytes};
 use crate::table::{Kind, open};
 use register::body::{ImportRef, LevelRowBooked, LevelsBooked};
 use register::words::{Spread, Touched};
@@ -118,6 +119,13 @@ pub fn read_levels(
             import: Some(options.import.clone()),
         },
     };
+    if json_bytes(&draft.booked) > FULL_ENTRY_BYTES {
+        let says = format!(
+            "the level book has {} readings, more than one entry holds; part it at a bench mark into books that each close",
+            draft.booked.rows.len()
+        );
+        opened.findings.refuse("book-too-long", None, None, says);
+    }
     let preview = Preview {
         min: None,
         max: None,

@@ -42,7 +42,7 @@ pub use points::read_points;
 pub use points_csv::{PointsCsvError, write_points_csv};
 pub use reading::{Preview, Reading};
 pub use searched::read_searched;
-pub use split::{FULL_ENTRY_BYTES, split_control, split_expected, split_points};
+pub use split::{FULL_ENTRY_BYTES, split_control, split_expected, split_points, split_set_up};
 pub use surface::read_surface;
 
 /// How many findings a reading shows; the rest are counted.

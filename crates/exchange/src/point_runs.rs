@@ -9,7 +9,7 @@ use crate::points::{
     BOW, COLUMNS, END, MATERIAL, ORDER, OUTSIDE, OWNER, ROWS, RUN_NOTE, SERVICE, SIZE, SPACING, WALL, slugs,
 };
 use crate::row::Row;
-use crate::split::FULL_ENTRY_BYTES;
+use crate::split::{FULL_ENTRY_BYTES, json_bytes};
 use register::body::{PointRow, RunEnd, RunLaid, SectionRow};
 use register::service::Service;
 use register::view::{Near, PreviewRun};
@@ -418,8 +418,7 @@ impl Runs {
             note: run.note.map(|said| said.value),
             import_id: Some(self.import_id),
         };
-        let bytes = serde_json::to_string(&laid).map_or(usize::MAX, |json| json.len());
-        if bytes > FULL_ENTRY_BYTES {
+        if json_bytes(&laid) > FULL_ENTRY_BYTES {
             let says = format!(
                 "run {} has {} points, more than one entry holds; part it into runs that join",
                 laid.run,

@@ -213,3 +213,24 @@ fn what_cannot_be_a_level_book_is_refused_with_its_place() {
         );
     }
 }
+
+/// A whole entry is at most 1 MiB: the register refuses more.
+#[test]
+fn a_book_that_no_entry_holds_is_refused_with_the_mend() {
+    let book = |rows: usize| {
+        let mut text = "point,back,inter,fore,known_level\nBM,1.500,,,10.000\n".to_owned();
+        for row in 0..rows {
+            text += &format!("a{row:05},,1.250,,\n");
+        }
+        text + "BM,,,1.500,10.000\n"
+    };
+    assert!(read(&book(1_000), None, &stated()).draft.is_some());
+    let long = read(&book(20_000), None, &stated());
+    check_refusal(
+        &long,
+        "book-too-long",
+        None,
+        None,
+        "20002 readings, more than one entry holds; part it",
+    );
+}

@@ -4,7 +4,7 @@ use super::append::NewEntry;
 use super::import::{ImportAsk, push, refusal, refuse};
 use super::{ActError, Register};
 use exchange::{LevelOptions, ObservationOptions, ReadOptions, SetUpDraft};
-use register::body::{Act, CheckRow, InstrumentRow, PointsRecorded};
+use register::body::{Act, CheckRow, InstrumentRow};
 use register::faces::pair_faces;
 use register::levels::reduce_book;
 use register::screens::{levels_view, station_view};
@@ -15,9 +15,6 @@ use register::words::{AngleRead, CheckOutcome, SightKind, Spread};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use survey::Decimal;
-
-/// Most points in one entry, so that it stays small enough for the journal.
-const POINTS_AN_ENTRY: usize = 1_000;
 
 /// What a person says of a set-up or a level book.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -267,7 +264,8 @@ impl Register {
                     });
                 }
             }
-            entries.extend(entries_of(setup, standing.is_some(), options));
+            let acts = exchange::split_set_up(setup, standing.is_some(), &options.import);
+            entries.extend(acts.into_iter().map(NewEntry::from));
         }
         entries.extend(
             draft
@@ -297,39 +295,6 @@ fn check_before_shots(setup: &mut SetUpDraft) {
     let leading: Vec<CheckRow> = leading.collect();
     setup.station.sights.clear();
     setup.checks.splice(0..0, leading);
-}
-
-/// Parts a set-up into entries: the station, then its shots up to each check.
-fn entries_of(setup: SetUpDraft, is_set: bool, options: &ReadOptions) -> Vec<NewEntry> {
-    let mut entries = Vec::new();
-    if !is_set {
-        entries.push(NewEntry::from(Act::StationSet(Box::new(setup.station))));
-    }
-    let mut checks = setup.checks.into_iter().peekable();
-    let mut recorded = PointsRecorded {
-        import: Some(options.import.clone()),
-        points: Vec::new(),
-        checks: Vec::new(),
-    };
-    let empty = recorded.clone();
-    let mut done = 0;
-    let mut points = setup.points.into_iter();
-    loop {
-        while let Some(mut check) = checks.next_if(|check| check.after as usize <= done) {
-            check.after = recorded.points.len() as u32;
-            recorded.checks.push(check);
-        }
-        if recorded.points.len() >= POINTS_AN_ENTRY {
-            entries.push(Act::PointsRecorded(std::mem::replace(&mut recorded, empty.clone())).into());
-        }
-        let Some(point) = points.next() else { break };
-        recorded.points.push(point);
-        done += 1;
-    }
-    if !recorded.points.is_empty() || !recorded.checks.is_empty() {
-        entries.push(Act::PointsRecorded(recorded).into());
-    }
-    entries
 }
 
 pub(super) fn draft_levels(
