@@ -21,7 +21,7 @@ use register::chain::sha256_hex;
 use register::dig::{Asked, DigQuestion, PlannedDig};
 use register::entry::{Attached, Entry, read_body, seal};
 use register::site::Site;
-use register::view::{CoverAnswer, DigAnswer, Severity};
+use register::view::{CoverAnswer, DigAnswer};
 use register::words::SurfaceKind;
 use serde_json::Value;
 use std::process::Command;
@@ -136,7 +136,7 @@ fn recorded(model: &Model) -> Site {
 
     let csv = model.points_csv();
     let reading = read_points(csv.as_bytes(), &options("pipes.csv", &csv), &mut |_| ());
-    assert_eq!(reading.count(Severity::Refusal), 0, "{:#?}", reading.findings);
+    assert_eq!(reading.refusals, 0, "{:#?}", reading.findings);
     for act in split_points(reading.draft.unwrap()) {
         apply(&mut site, act, Attached::new());
     }

@@ -387,6 +387,8 @@ export interface ImportPreview {
   runs: { run: string; service: string | null; points: number; line: Triple[] }[];
   findings: FindingView[];
   findings_left_off: number;
+  refusals: number;
+  doubts: number;
   station: StationView | null;
   levels: LevelsView | null;
   import_id: string | null;

@@ -637,8 +637,29 @@ fn every_label_that_is_taken_is_named_with_row_and_column() {
     let output = desk.exits(2, &["import", "again.csv", "--as=points", "--by=Tess Ting"]);
     let said = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(
-        said.contains("again.csv, row 2, column point: the label \"S1-1\" is taken by a point of entry"),
+        said.contains("again.csv, row 2, column point: point S1-1: the label is taken by a point of entry"),
         "{said}"
     );
     assert!(said.contains("again.csv, row 9, column point"), "{said}");
+}
+
+/// More is wrong than is shown: what has to be mended is counted whole.
+#[test]
+fn what_is_refused_is_counted_whole_though_not_all_of_it_is_shown() {
+    let desk = Desk::with_demo();
+    let mut text = "point,easting,northing,level,touched\n".to_owned();
+    for row in 0..300 {
+        text += &format!(
+            "Q{row},4310{}.{row:03},5093028.498,3.050,outside-top\n",
+            20 + row % 50
+        );
+    }
+    desk.file("many.csv", &text);
+    desk.exits(0, &["import", "many.csv", "--as=points", "--by=Tess Ting"]);
+    let output = desk.exits(2, &["import", "many.csv", "--as=points", "--by=Tess Ting"]);
+    let said = [output.stdout, output.stderr].concat();
+    let said = String::from_utf8_lossy(&said);
+    assert!(said.contains("refused: 300 to mend"), "{said}");
+    // Two hundred are shown; a hundred refusals and the doubt that no row says when are left.
+    assert!(said.contains("and 101 more"), "{said}");
 }

@@ -1,7 +1,6 @@
 //! Findings as they are gathered: the gravest and first are kept, all are counted.
 
-use crate::FINDINGS_SHOWN;
-use register::view::{FindingView, Severity};
+use register::view::{FINDINGS_SHOWN, FindingView, Severity};
 
 /// How many findings pile up before the lightest and last are let go.
 const PILE: usize = 20 * FINDINGS_SHOWN;
@@ -11,8 +10,21 @@ const PILE: usize = 20 * FINDINGS_SHOWN;
 pub(crate) struct Findings {
     file: String,
     pile: Vec<FindingView>,
-    counted: u64,
-    refused: bool,
+    refusals: u64,
+    doubts: u64,
+    notes: u64,
+}
+
+/// Findings to show, and how many there were.
+pub(crate) struct Found {
+    /// Refusals first and then by row.
+    pub(crate) shown: Vec<FindingView>,
+    /// How many are not shown.
+    pub(crate) left_off: u64,
+    /// How many refusals there were.
+    pub(crate) refusals: u64,
+    /// How many doubts there were.
+    pub(crate) doubts: u64,
 }
 
 impl Findings {
@@ -20,8 +32,9 @@ impl Findings {
         Findings {
             file: file.to_owned(),
             pile: Vec::new(),
-            counted: 0,
-            refused: false,
+            refusals: 0,
+            doubts: 0,
+            notes: 0,
         }
     }
 
@@ -32,7 +45,6 @@ impl Findings {
         column: Option<&str>,
         says: impl Into<String>,
     ) {
-        self.refused = true;
         self.add(Severity::Refusal, code, row, column, says.into());
     }
     pub(crate) fn doubt(
@@ -56,18 +68,26 @@ impl Findings {
 
     /// Returns true once anything was refused.
     pub(crate) fn refused(&self) -> bool {
-        self.refused
+        self.refusals > 0
     }
 
-    /// Returns the findings to show, refusals first and then by row, and how many were left off.
-    pub(crate) fn finish(mut self) -> (Vec<FindingView>, u64) {
+    /// Returns the findings to show.
+    pub(crate) fn finish(mut self) -> Found {
         self.prune();
-        let left_off = self.counted - self.pile.len() as u64;
-        (self.pile, left_off)
+        Found {
+            left_off: self.refusals + self.doubts + self.notes - self.pile.len() as u64,
+            shown: self.pile,
+            refusals: self.refusals,
+            doubts: self.doubts,
+        }
     }
 
     fn add(&mut self, severity: Severity, code: &str, row: Option<u64>, column: Option<&str>, says: String) {
-        self.counted += 1;
+        match severity {
+            Severity::Refusal => self.refusals += 1,
+            Severity::Doubt => self.doubts += 1,
+            Severity::Note => self.notes += 1,
+        }
         self.pile.push(FindingView {
             code: code.to_owned(),
             severity,

@@ -45,7 +45,5 @@ pub use searched::read_searched;
 pub use split::{FULL_ENTRY_BYTES, split_control, split_expected, split_points, split_set_up};
 pub use surface::read_surface;
 
-/// How many findings a reading shows; the rest are counted.
-pub const FINDINGS_SHOWN: usize = 200;
 /// How many points a preview draws.
 pub const PREVIEW_POINTS: usize = 5_000;

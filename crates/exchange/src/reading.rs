@@ -1,7 +1,7 @@
 //! What came of reading a file: a draft to record, or the reasons why not.
 
 use register::body::ImportRef;
-use register::view::{ColumnChoice, FindingView, ImportPreview, Near, PreviewPoint, PreviewRun, Severity};
+use register::view::{ColumnChoice, FindingView, ImportPreview, Near, PreviewPoint, PreviewRun};
 
 /// What came of reading a file.
 #[derive(Debug, Clone, PartialEq)]
@@ -16,10 +16,14 @@ pub struct Reading<T> {
     pub proposed_order: Option<Vec<String>>,
     /// Rows read, header and blank lines apart.
     pub rows: u64,
-    /// Refusals first, then by row; at most [`crate::FINDINGS_SHOWN`].
+    /// Refusals first, then by row; at most [`register::view::FINDINGS_SHOWN`].
     pub findings: Vec<FindingView>,
     /// How many more findings there were.
     pub findings_left_off: u64,
+    /// How many refusals there were, those left off among them.
+    pub refusals: u64,
+    /// How many doubts there were, those left off among them.
+    pub doubts: u64,
     /// What can be drawn, also of a file that is refused.
     pub preview: Preview,
 }
@@ -43,47 +47,34 @@ impl<T> Reading<T> {
         self.draft.is_none()
     }
 
-    /// Returns how many shown findings have this weight.
-    pub fn count(&self, severity: Severity) -> usize {
-        self.findings.iter().filter(|f| f.severity == severity).count()
-    }
-
     /// Returns the reading as the answer that leaves the program, with nothing recorded yet.
     ///
     /// `kind` is what the file was read as: `points`, `control`, `surface`, `searched` or `expected`.
     pub fn to_view(&self, kind: &str, import: &ImportRef) -> ImportPreview {
-        let refusals = self.count(Severity::Refusal);
-        let doubts = self.count(Severity::Doubt);
-        let rows = self.rows;
-        let says = if self.order_needed {
-            format!("{rows} rows without column names: say which column is which")
-        } else if self.is_refused() {
-            format!("refused: {refusals} to mend before anything can be recorded")
-        } else if doubts > 0 {
-            format!("{rows} rows can be recorded; look at {doubts} doubts first")
-        } else {
-            format!("{rows} rows can be recorded")
-        };
-        ImportPreview {
+        let mut view = ImportPreview {
             format: "coverbook.import/1".into(),
             kind: kind.into(),
             file: import.file.clone(),
             sha256: import.sha256.clone(),
             accepted: !self.is_refused(),
-            says,
+            says: String::new(),
             columns: self.columns.clone(),
             order_needed: self.order_needed,
-            rows,
+            rows: self.rows,
             min: self.preview.min,
             max: self.preview.max,
             points: self.preview.points.clone(),
             runs: self.preview.runs.clone(),
             findings: self.findings.clone(),
             findings_left_off: self.findings_left_off,
+            refusals: self.refusals,
+            doubts: self.doubts,
             station: None,
             levels: None,
             import_id: None,
             entries: 0,
-        }
+        };
+        view.says = view.sentence();
+        view
     }
 }

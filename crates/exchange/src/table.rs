@@ -133,15 +133,17 @@ impl Opened<'_> {
     /// Closes a file: the draft is handed out only when nothing was refused.
     pub(crate) fn close<T>(self, rows: u64, preview: Preview, draft: T) -> Reading<T> {
         let draft = (!self.findings.refused()).then_some(draft);
-        let (findings, findings_left_off) = self.findings.finish();
+        let found = self.findings.finish();
         Reading {
             draft,
             columns: self.choices,
             order_needed: self.order_needed,
             proposed_order: self.proposed_order,
             rows,
-            findings,
-            findings_left_off,
+            findings: found.shown,
+            findings_left_off: found.left_off,
+            refusals: found.refusals,
+            doubts: found.doubts,
             preview,
         }
     }

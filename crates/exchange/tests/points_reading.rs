@@ -257,6 +257,13 @@ fn findings_are_sorted_and_what_does_not_fit_is_counted() {
     assert_eq!(rows, (2..202).collect::<Vec<_>>());
     // 10,000 unknown words, one unknown column, and 9,800 places used before.
     assert_eq!(reading.findings_left_off, 10_000 + 1 + 9_800 - 200);
+    // Every one of the words has to be mended, not only those that are shown.
+    assert_eq!(reading.refusals, 10_000);
+    let view = reading.to_view("points", &options().import);
+    assert_eq!(
+        view.says,
+        "refused: 10000 to mend before anything can be recorded"
+    );
 }
 
 #[test]

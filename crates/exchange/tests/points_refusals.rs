@@ -571,7 +571,7 @@ fn positions_that_come_right_by_one_slip_are_refused_with_that_slip() {
             .collect();
         let reading = points(file(&rows.join("\n")));
         check_refusal(&reading, code, Some(2), Some("easting"), phrase);
-        let refusals = reading.count(Severity::Refusal);
+        let refusals = reading.refusals;
         assert_eq!(refusals, 1, "one slip is one refusal: {:#?}", reading.findings);
     }
     let metres = "point,easting_ft,northing_ft,level,touched\nA,432100,5811000,12,centre\n";

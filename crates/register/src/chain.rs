@@ -42,9 +42,14 @@ pub fn next_head(site: Uuid, n: u64, before: &Hash, recorded_at: &str, body_hash
         .into()
 }
 
+/// Returns the SHA-256 of plain bytes.
+pub fn sha256(bytes: &[u8]) -> Hash {
+    Sha256::digest(bytes).into()
+}
+
 /// Returns the SHA-256 of plain bytes as hexadecimal, as files and rule texts are named by.
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    hex(&Sha256::digest(bytes).into())
+    hex(&sha256(bytes))
 }
 
 /// Writes a hash as 64 hexadecimal digits.

@@ -266,29 +266,7 @@ impl Register {
                 let draft = reading.draft;
                 if ask.kind == ImportKind::Runs && draft.as_ref().is_some_and(|draft| draft.runs.is_empty()) {
                     let says = "no row names a run; fill the run column, or import the file as points";
-                    push(&mut preview, refusal("no-run", &ask.file, None, says));
-                }
-                // An import sent again finds its own labels taken; the writer tells whether it is the same one.
-                let first = derived_id(import.import_id, 0);
-                let again = ask.import_id.is_some() && site.entries.contains_key(&first);
-                let rows = draft.iter().filter(|_| !again).flat_map(|d| &d.points);
-                let taken = rows.filter_map(|row| {
-                    let there = site.points.get(&row.point)?;
-                    Some((row, there.entry))
-                });
-                for (row, entry) in taken.take(exchange::FINDINGS_SHOWN) {
-                    let says = format!(
-                        "the label {:?} is taken by a point of entry {entry}; import with a prefix, or correct that point",
-                        row.point
-                    );
-                    let column = Some("point".to_owned());
-                    push(
-                        &mut preview,
-                        FindingView {
-                            column,
-                            ..refusal("label-taken", &ask.file, row.row, &says)
-                        },
-                    );
+                    preview.add(refusal("no-run", &ask.file, None, says));
                 }
                 if draft
                     .as_ref()
@@ -322,10 +300,7 @@ impl Register {
                             "area {} does not say when it was searched; fill observed_at, or say it with the import",
                             area.searched.area
                         );
-                        push(
-                            &mut preview,
-                            refusal("value-missing", &ask.file, Some(area.row), &says),
-                        );
+                        preview.add(refusal("value-missing", &ask.file, Some(area.row), &says));
                     }
                     entries.push(NewEntry {
                         act: Act::AreaSearched(area.searched),
@@ -437,7 +412,7 @@ impl Register {
             ),
         ] {
             if is_missing {
-                push(&mut preview, refusal("surface-not-said", &ask.file, None, says));
+                preview.add(refusal("surface-not-said", &ask.file, None, says));
             }
         }
         let (Some(name), Some(surface_kind)) = (name, ask.surface_kind) else {
@@ -465,6 +440,11 @@ fn try_on(site: &Site, entries: &[NewEntry], attached: &Attached, now: &str) -> 
     let mut refusals = Vec::new();
     let mut points_missing = false;
     for entry in entries {
+        if let Act::PointsRecorded(recorded) = &entry.act {
+            let before = refusals.len();
+            refusals.extend(copy.taken(&recorded.points));
+            points_missing |= refusals.len() > before;
+        }
         // Runs through points that were refused would only repeat it.
         if points_missing && matches!(entry.act, Act::RunLaid(_) | Act::PointsRecorded(_)) {
             continue;
@@ -495,40 +475,30 @@ pub(super) fn refusal(code: &str, file: &str, row: Option<u64>, says: &str) -> F
     }
 }
 
-/// Puts a refusal among the findings, refusals first.
-pub(super) fn push(preview: &mut ImportPreview, finding: FindingView) {
-    let at = preview
-        .findings
-        .iter()
-        .take_while(|f| f.severity == Severity::Refusal)
-        .count();
-    preview.findings.insert(at, finding);
-    preview.accepted = false;
-    let refusals = at + 1;
-    preview.says = format!("refused: {refusals} to mend before anything can be recorded");
-    if preview.findings.len() > exchange::FINDINGS_SHOWN {
-        preview.findings.truncate(exchange::FINDINGS_SHOWN);
-        preview.findings_left_off += 1;
+pub(super) fn doubt(code: &str, file: &str, says: &str) -> FindingView {
+    FindingView {
+        severity: Severity::Doubt,
+        ..refusal(code, file, None, says)
     }
 }
 
 pub(super) fn refuse(preview: &mut ImportPreview, refusals: Vec<Refusal>) {
     let file = preview.file.clone();
     for refused in refusals {
-        push(preview, refusal(refused.code, &file, refused.row, &refused.says));
+        preview.add(FindingView {
+            // A row of points is refused for its label.
+            column: (refused.code == "label-taken").then(|| "point".to_owned()),
+            ..refusal(refused.code, &file, refused.row, &refused.says)
+        });
     }
 }
 
 fn note_time(preview: &mut ImportPreview, ask: &ImportAsk, observed_at: &Option<String>) {
     if observed_at.is_none() && preview.accepted {
-        preview.findings.push(FindingView {
-            code: "time-not-said".into(),
-            severity: Severity::Doubt,
-            file: ask.file.clone(),
-            row: None,
+        let says = "some rows do not say when they were measured; they will carry the time of recording";
+        preview.add(FindingView {
             column: Some("observed_at".into()),
-            says: "some rows do not say when they were measured; they will carry the time of recording"
-                .into(),
+            ..doubt("time-not-said", &ask.file, says)
         });
     }
 }
@@ -555,13 +525,30 @@ fn import_id_of(entries: &[NewEntry]) -> Option<Uuid> {
 
 /// Makes the id of an import's entry from the import's own: the same time, and the rest from the digest.
 fn derived_id(import: Uuid, at: usize) -> Uuid {
-    let hex = chain::sha256_hex(format!("{import} {at}").as_bytes());
+    let digest = chain::sha256(format!("{import} {at}").as_bytes());
     let mut bytes = import.into_bytes();
-    for (byte, pair) in bytes[6..].iter_mut().zip(hex.as_bytes().chunks_exact(2)) {
-        let digit = |d: u8| (d as char).to_digit(16).unwrap_or(0) as u8;
-        *byte = digit(pair[0]) << 4 | digit(pair[1]);
+    bytes[6..].copy_from_slice(&digest[..10]);
+    uuid::Builder::from_bytes(bytes)
+        .with_variant(uuid::Variant::RFC4122)
+        .with_version(uuid::Version::SortRand)
+        .into_uuid()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked out beside it with another program's SHA-256, and set together by hand after RFC 9562, section 5.7.
+    #[test]
+    fn the_ids_of_an_imports_entries_do_not_change_from_one_version_to_the_next() {
+        let import = Uuid::parse_str("01900000-1234-7abc-8def-0123456789ab").unwrap();
+        assert_eq!(
+            derived_id(import, 0).to_string(),
+            "01900000-1234-7624-b73b-dbd284b9dd8d"
+        );
+        assert_eq!(
+            derived_id(import, 41).to_string(),
+            "01900000-1234-74c1-afbf-157054483f0a"
+        );
     }
-    bytes[6] = 0x70 | (bytes[6] & 0x0f);
-    bytes[8] = 0x80 | (bytes[8] & 0x3f);
-    Uuid::from_bytes(bytes)
 }

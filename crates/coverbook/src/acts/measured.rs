@@ -1,7 +1,7 @@
 //! Observations and level books: solved and shown before they are recorded.
 
 use super::append::NewEntry;
-use super::import::{ImportAsk, push, refusal, refuse};
+use super::import::{ImportAsk, doubt, refuse};
 use super::{ActError, Register};
 use exchange::{LevelOptions, ObservationOptions, ReadOptions, SetUpDraft};
 use register::body::{Act, CheckRow, InstrumentRow};
@@ -10,7 +10,7 @@ use register::levels::reduce_book;
 use register::screens::{levels_view, station_view};
 use register::site::Site;
 use register::station::fill_positions;
-use register::view::{FindingView, ImportPreview, Near, PreviewPoint, Severity};
+use register::view::{ImportPreview, Near, PreviewPoint};
 use register::words::{AngleRead, CheckOutcome, SightKind, Spread};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -208,7 +208,7 @@ impl Register {
         let reading = exchange::read_observations(bytes, options, &stated, read);
         let mut preview = reading.to_view(ask.kind.slug(), &options.import);
         if let Some(says) = assumed {
-            note(&mut preview, "instrument-assumed", &ask.file, &says);
+            preview.add(doubt("instrument-assumed", &ask.file, &says));
         }
         let Some(draft) = reading.draft else {
             return Ok((preview, Vec::new()));
@@ -238,12 +238,8 @@ impl Register {
             }
             let view = station_view(&solved, &frame);
             for says in view.causes.iter().chain(&view.findings) {
-                note(
-                    &mut preview,
-                    "station",
-                    &ask.file,
-                    &format!("station {}: {says}", view.station),
-                );
+                let says = format!("station {}: {says}", view.station);
+                preview.add(doubt("station", &ask.file, &says));
             }
             let passes = view.fits && view.check == CheckOutcome::Passed;
             if preview.station.is_none() || !passes {
@@ -311,32 +307,14 @@ pub(super) fn draft_levels(
     match reduce_book(&draft.booked, 0) {
         Ok(book) => {
             for says in &book.findings {
-                note(&mut preview, "level-book", &ask.file, says);
+                preview.add(doubt("level-book", &ask.file, says));
             }
             preview.levels = Some(levels_view(&book));
             Ok((preview, vec![Act::LevelsBooked(draft.booked).into()]))
         }
         Err(refused) => {
-            push(
-                &mut preview,
-                refusal(refused.code, &ask.file, refused.row, &refused.says),
-            );
+            refuse(&mut preview, vec![refused]);
             Ok((preview, Vec::new()))
         }
     }
-}
-
-fn note(preview: &mut ImportPreview, code: &str, file: &str, says: &str) {
-    if preview.findings.len() >= exchange::FINDINGS_SHOWN {
-        preview.findings_left_off += 1;
-        return;
-    }
-    preview.findings.push(FindingView {
-        code: code.into(),
-        severity: Severity::Doubt,
-        file: file.into(),
-        row: None,
-        column: None,
-        says: says.into(),
-    });
 }

@@ -56,6 +56,18 @@ pub(super) fn check_row(row: &PointRow) -> Result<(), Refusal> {
 }
 
 impl Site {
+    /// Refuses each row whose label a recorded point has already.
+    pub fn taken<'a>(&'a self, rows: &'a [PointRow]) -> impl Iterator<Item = Refusal> + 'a {
+        rows.iter().filter_map(|row| {
+            let there = self.points.get(&row.point)?;
+            let says = format!(
+                "the label is taken by a point of entry {}; import with a prefix, or correct that point",
+                there.entry
+            );
+            Some(Refusal::about("label-taken", &format!("point {}", row.point), says).at_row(row.row))
+        })
+    }
+
     pub(super) fn record_points(
         &mut self,
         recorded: &PointsRecorded,
@@ -63,6 +75,9 @@ impl Site {
         n: u64,
     ) -> Result<Vec<Change>, Refusal> {
         let frame = self.frame()?;
+        if let Some(refusal) = self.taken(&recorded.points).next() {
+            return Err(refusal);
+        }
         let mut fresh = HashSet::with_capacity(recorded.points.len());
         for row in &recorded.points {
             let what = format!("point {}", row.point);
@@ -70,13 +85,6 @@ impl Site {
             frame
                 .check(&what, &row.easting_m, &row.northing_m, Some(&row.level_m))
                 .map_err(|refusal| refusal.at_row(row.row))?;
-            if let Some(there) = self.points.get(&row.point) {
-                let says = format!(
-                    "the label is taken by a point of entry {}; import with a prefix, or correct that point",
-                    there.entry
-                );
-                return Err(Refusal::about("label-taken", &what, says).at_row(row.row));
-            }
             if !fresh.insert(row.point.as_str()) {
                 let says = "the label stands twice in this import; give each point its own";
                 return Err(Refusal::about("label-twice", &what, says).at_row(row.row));

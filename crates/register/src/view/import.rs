@@ -4,6 +4,9 @@ use super::Near;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+/// Most findings that are shown; what there is beyond them is counted.
+pub const FINDINGS_SHOWN: usize = 200;
+
 /// How much a finding weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -73,10 +76,14 @@ pub struct ImportPreview {
     pub points: Vec<PreviewPoint>,
     /// Runs the rows would make.
     pub runs: Vec<PreviewRun>,
-    /// Everything found, refusals first (at most 200).
+    /// Everything found, refusals first (at most [`FINDINGS_SHOWN`]).
     pub findings: Vec<FindingView>,
     /// How many more findings there were.
     pub findings_left_off: u64,
+    /// How many refusals there were, those left off among them.
+    pub refusals: u64,
+    /// How many doubts there were, those left off among them.
+    pub doubts: u64,
     /// For observations: the first station that does not pass, else the first of the file.
     pub station: Option<super::StationView>,
     /// For a level book: as reduced.
@@ -85,6 +92,42 @@ pub struct ImportPreview {
     pub import_id: Option<String>,
     /// Entries written, once recorded.
     pub entries: u64,
+}
+
+impl ImportPreview {
+    /// Puts a finding among the others, the gravest first, and says what that makes of the import.
+    pub fn add(&mut self, finding: FindingView) {
+        match finding.severity {
+            Severity::Refusal => {
+                self.refusals += 1;
+                self.accepted = false;
+            }
+            Severity::Doubt => self.doubts += 1,
+            Severity::Note => {}
+        }
+        let at = self.findings.partition_point(|f| f.severity >= finding.severity);
+        self.findings.insert(at, finding);
+        if self.findings.len() > FINDINGS_SHOWN {
+            self.findings.truncate(FINDINGS_SHOWN);
+            self.findings_left_off += 1;
+        }
+        self.says = self.sentence();
+    }
+
+    /// Returns what would be recorded, in a sentence; what stands against it is counted whole.
+    pub fn sentence(&self) -> String {
+        let rows = self.rows;
+        match (self.order_needed, self.accepted, self.doubts) {
+            (true, _, _) => format!("{rows} rows without column names: say which column is which"),
+            (_, false, _) => format!(
+                "refused: {} to mend before anything can be recorded",
+                self.refusals
+            ),
+            (_, _, 0) => format!("{rows} rows can be recorded"),
+            (_, _, 1) => format!("{rows} rows can be recorded; look at 1 doubt first"),
+            (_, _, doubts) => format!("{rows} rows can be recorded; look at {doubts} doubts first"),
+        }
+    }
 }
 
 /// A row as a point on the map.

@@ -25,7 +25,9 @@ pub use dig::{
     SearchedShare, ServiceShare,
 };
 pub use hold::{HoldAnswer, HoldItem, ReleaseView};
-pub use import::{ColumnChoice, FindingView, ImportPreview, PreviewPoint, PreviewRun, Severity};
+pub use import::{
+    ColumnChoice, FINDINGS_SHOWN, FindingView, ImportPreview, PreviewPoint, PreviewRun, Severity,
+};
 pub use journal::{EntryView, JournalView, VerifyView};
 pub use map::{MapArea, MapControl, MapRun, MapSurface, SiteMap};
 pub use rounding::{Down, Near, Percent, Up};
