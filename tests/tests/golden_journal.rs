@@ -299,6 +299,7 @@ fn acts() -> Vec<Act> {
             angles: AngleRead::Degrees,
             instrument_height_m: decimal("0"),
             air: None,
+            air_in_instrument: None,
             sights: vec![
                 known("C1", "3.60129", "88.75540", "46.1244"),
                 known("C2", "73.55605", "88.65968", "42.7464"),

@@ -2,8 +2,8 @@
 // (the connection broke, so nobody can say whether it arrived).
 
 import type {
-  CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, RuleSetView, RunCard,
-  ServiceView, SiteMap, SiteSummary, SiteView, StationView, VerifyView,
+  AnewView, CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, RuleSetView, RunCard,
+  ServiceView, SiteMap, SiteSummary, SiteView, StationBody, StationView, VerifyView,
 } from "./wire";
 
 /** The server said no: nothing was changed. */
@@ -134,7 +134,16 @@ export const api = {
   stations: (site: string) => get<StationView[]>(`${at(site)}/stations`),
   levels: (site: string) => get<LevelsView[]>(`${at(site)}/levels`),
   tryStation: (site: string, body: unknown) => post<StationView>(`${at(site)}/stations/try`, body),
+  tryAnew: (site: string, body: unknown) => post<AnewView>(`${at(site)}/stations/try-anew`, body),
   setStation: (site: string, body: unknown) => post<StationView>(`${at(site)}/stations`, body),
+  /** A station as its newest setting was written, for setting it anew. */
+  async stationBody(site: string, view: StationView): Promise<StationBody> {
+    const entry = view.entries.at(-1);
+    const found = entry === undefined ? undefined : (await get<JournalView>(`${at(site)}/journal${query({ before: entry + 1, limit: 1 })}`)).entries[0];
+    if (found?.n !== entry || found?.kind !== "StationSet") throw new Error(`the book gives no setting of ${view.station}`);
+    const { kind: _kind, v: _v, id: _id, by: _by, device: _device, observed_at: _observed, import: _import, unchecked_reason: _reason, ...body } = found.body as Record<string, unknown>;
+    return { ...body, saw: entry } as unknown as StationBody;
+  },
   tieGrid: (site: string, body: unknown) => post<SiteView>(`${at(site)}/grid-tie`, body),
   withdraw: (site: string, body: unknown) => post<SiteView>(`${at(site)}/withdraw`, body),
   note: (site: string, body: unknown) => post<SiteView>(`${at(site)}/notes`, body),

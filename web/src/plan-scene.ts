@@ -10,6 +10,16 @@ export interface Trial {
   at: Pair | null;
   ellipse: EllipseView | null;
   rays: { point: string; at: Triple; sightedAs: SightKind; rejected: boolean }[];
+  /** What makes its geometry weak, to be drawn. */
+  weak?: WeakGeometry;
+}
+
+/** Weak geometry of a set-up: the circle on which directions alone fail, a narrow sector, control on one line. */
+export interface WeakGeometry {
+  circle: { centre: Pair; radiusM: number; near: boolean; matters: boolean } | null;
+  /** The angle that holds all control, degrees, where it is too small. */
+  narrowDeg: number | null;
+  oneLine: boolean;
 }
 
 export interface Scene {

@@ -3,6 +3,7 @@
 import { lengthWords } from "./format";
 import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene, Trial } from "./plan-scene";
+import { drawWeak } from "./plan-geometry";
 import { atChainage, lineLength } from "./project";
 import { DOUBT_PATH, TRIPOD_PATH } from "./symbols";
 import type { Inks } from "./theme";
@@ -145,6 +146,7 @@ export function drawTrial(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
     pen.fillRect(0, 0, look.width, look.height);
     pen.globalAlpha = 1;
   }
+  drawWeak(pen, trial, look, ink);
   if (trial.at) rays(pen, trial, trial.at, look, ink);
   for (const ray of trial.rays) {
     const x = px(look, ray.at[0]);

@@ -1,6 +1,7 @@
 // Setting up: name the station, choose what was sighted, type what was read, see what comes of it, and only then
 // record it. Nothing is chosen beforehand that could be wrong.
 
+import { airForm } from "./air-form";
 import { api, Refused } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
@@ -9,10 +10,12 @@ import { levelText } from "./format";
 import { targetForm, unitChoice, type TargetForm } from "./sight-form";
 import { controlPlaces, doubtWord, drawStation, stationAnswer } from "./station-answer";
 import {
-  addTarget, chosenWords, COMMON, dropDraft, emptyDraft, FIGURES, keepDraft, keptDraft, pasteReadings, USUAL_ORDER, type Figure,
+  addTarget, chosenWords, COMMON, dropDraft, emptyDraft, FIGURES, keepDraft, keptDraft, pasteReadings, USUAL_ORDER, type Figure, type StationDraft,
 } from "./station-draft";
 import { setUpPicture } from "./symbols";
-import type { AngleRead, StationView } from "./wire";
+import type { WeakGeometry } from "./plan-scene";
+import { circleThrough } from "./station-geometry";
+import type { AngleRead, Pair, SightKind, StationView, Triple } from "./wire";
 
 const FIGURE_WORDS: Record<Figure, [string, string]> = {
   distance_mm: ["Distance", "mm"], distance_ppm: ["and for each kilometre", "mm (ppm)"], direction_sec: ["Direction", "seconds"],
@@ -28,6 +31,7 @@ export function setUp(context: Context): void {
   const changed = (): void => {
     keepDraft(site.id, draft);
     stale();
+    paintGeometry();
   };
 
   const name = field("Name of the station", { value: draft.station, hint: "Short, such as ST1: it is the place where the instrument stands. Every point measured from it carries it." });
@@ -46,15 +50,30 @@ export function setUp(context: Context): void {
   const readings = el("div");
   let forms: TargetForm[] = [];
   const showOnPlan = (): void => {
-    plan.scene.trial = { name: draft.station, at: null, ellipse: null, rays: draft.targets.flatMap((t) => {
+    const rays = draft.targets.flatMap((t) => {
       const at = places.get(t.target);
       return at ? [{ point: t.target, at, sightedAs: t.sightedAs, rejected: false }] : [];
-    }) };
+    });
+    plan.scene.trial = { name: draft.station, at: null, ellipse: null, rays, weak: weakBefore(draft, rays) };
+    plan.draw();
+  };
+  const geometry = el("p.quiet", { role: "status" });
+  /** The circle comes and goes with the distances; the plan is drawn again only when it does. */
+  let drawn = "";
+  const paintGeometry = (): void => {
+    const trial = plan.scene.trial;
+    if (!trial || trial.at) return;
+    const weak = weakBefore(draft, trial.rays);
+    put(geometry, geometryAdvice(draft, weak));
+    if (JSON.stringify(weak) === drawn) return;
+    drawn = JSON.stringify(weak);
+    trial.weak = weak;
     plan.draw();
   };
   const paintChosen = (): void => {
     put(chosen, chosenWords(draft.targets));
     showOnPlan();
+    paintGeometry();
   };
   const paintReadings = (): void => {
     forms = draft.targets.map((target, i) => targetForm(target, {
@@ -116,6 +135,7 @@ export function setUp(context: Context): void {
   });
 
   const instrument = instrumentForm(draft, changed);
+  const air = airForm(draft.air, changed);
   const tolerance = field("Largest difference accepted at the check", { unit: "mm", mode: "decimal", value: draft.tolerance, hint: "Blank: 3 mm in plan and in level, common practice for millimetre work." });
   tolerance.input.addEventListener("input", () => { draft.tolerance = tolerance.text(); });
 
@@ -149,9 +169,10 @@ export function setUp(context: Context): void {
       sights.push(...rows);
     }
     const figures = instrument.read();
-    const limit = figures === null ? null : needDecimal(tolerance, false);
-    if (figures === null || limit === null) return null;
-    return { station, instrument: figures, angles: unit.value(), instrument_height_m: hi, sights, ...(limit === undefined ? {} : { tolerance_mm: limit }) };
+    const said = figures === null ? null : air.read();
+    const limit = said === null ? null : needDecimal(tolerance, false);
+    if (figures === null || said === null || limit === null) return null;
+    return { station, instrument: figures, ...said, angles: unit.value(), instrument_height_m: hi, sights, ...(limit === undefined ? {} : { tolerance_mm: limit }) };
   };
 
   const work = async (): Promise<void> => {
@@ -193,12 +214,13 @@ export function setUp(context: Context): void {
     el("h2", {}, "1  The place"), name.node, mark.node, height.node,
     el("h2", {}, "2  What you sighted"),
     el("div.explain", {}, setUpPicture(), el("p", {}, "Sight four known points. Three find where the instrument stands; the fourth is kept back as a check, since points that found the station cannot also test it. Best are points all round, not in one line and not all on one side.")),
-    list, chosen,
+    list, chosen, geometry,
     el("h2", {}, "3  What you read"), unit.node,
     el("details.more", {}, el("summary", {}, "Paste readings instead of typing"), paste.node, el("div.acts", {}, pasteKey),
       el("p.quiet", {}, "A whole file of observations goes to ", el("a", { href: context.href("record/import/observations") }, "the import of observations"), ".")),
     readings,
     el("h2", {}, "4  How good the instrument is"), instrument.node,
+    el("h2", {}, "5  The air"), air.node,
     el("details.more", {}, el("summary", {}, "How good the check must be"), tolerance.node),
     el("div.acts", {}, tryKey), el("p.quiet", {}, "This records nothing."), outcome.node);
   append(page, [el("h1", {}, "Set up"), el("p", {}, "Where does the instrument stand? Found from known points, checked by another, and only then used."), form, result]);
@@ -209,6 +231,24 @@ export function setUp(context: Context): void {
     for (const [point, at] of controlPlaces(context)) places.set(point, at);
     paintList();
   }));
+}
+
+/** What directions alone can and cannot do with the points chosen; blank once distances are read. */
+function geometryAdvice(draft: StationDraft, weak: WeakGeometry): string {
+  const control = draft.targets.filter((t) => t.sightedAs === "control");
+  if (control.some((t) => t.sights.some((s) => s.slope.trim() !== ""))) return "";
+  if (control.length === 2) return "Two directions alone find nothing: from everywhere on a circle through both points they look the same. Measure distances too.";
+  if (weak.circle) return `Drawn: the circle through the three, radius ${weak.circle.radiusM.toFixed(0)} m. Standing on it, directions alone find nothing; distances mend it.`;
+  return control.length === 3 ? "The three lie on one line: with directions alone the station is weak. Measure distances, or choose a point off the line." : "";
+}
+
+/** Until distances are read, the circle through three points on which their directions alone would fix nothing. */
+function weakBefore(draft: StationDraft, rays: readonly { at: Triple; sightedAs: SightKind }[]): WeakGeometry {
+  const control = rays.filter((r) => r.sightedAs === "control").map((r): Pair => [r.at[0], r.at[1]]);
+  const [a, b, c] = control;
+  const measured = draft.targets.some((t) => t.sightedAs === "control" && t.sights.some((s) => s.slope.trim() !== ""));
+  const through = a && b && c && control.length === 3 && !measured ? circleThrough([a, b, c]) : null;
+  return { circle: through && { ...through, near: false, matters: true }, narrowDeg: null, oneLine: control.length === 3 && !measured && through === null };
 }
 
 function wrongChoice(c: { wrong(text: string): void }, text: string): null {

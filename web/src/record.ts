@@ -5,6 +5,7 @@ import { append, el } from "./dom";
 import { importFile } from "./record-import";
 import { layRun } from "./record-run";
 import { setUp } from "./record-station";
+import { setAnew } from "./station-anew";
 import { stationsRoom } from "./stations-room";
 import { tieGrid } from "./grid-tie";
 import { adoptRules, recordSearched, recordSurface } from "./record-ground";
@@ -24,6 +25,7 @@ export function record(context: Context): void {
   else if (room === "surface") recordSurface(context);
   else if (room === "searched") recordSearched(context);
   else if (room === "station") setUp(context);
+  else if (room === "stations" && context.rest[2] === "anew") setAnew(context, context.rest[1] ?? "");
   else if (room === "stations") stationsRoom(context, context.rest[1]);
   else if (room === "grid") tieGrid(context);
   else if (room === "rules") adoptRules(context);

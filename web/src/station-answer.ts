@@ -4,7 +4,7 @@
 import type { Context } from "./context";
 import { el } from "./dom";
 import { levelText, mmWords, plusMinus, signedMm, slugWords } from "./format";
-import type { Trial } from "./plan-scene";
+import type { Trial, WeakGeometry } from "./plan-scene";
 import { doubtSign } from "./symbols";
 import type { CheckView, ReadingView, SightKind, StationView, Triple } from "./wire";
 
@@ -21,7 +21,7 @@ export const checkWord = (view: StationView): HTMLElement =>
 export function trialOf(view: StationView, places: ReadonlyMap<string, Triple>): Trial {
   const seen = new Set(view.control.map((c) => c.point));
   return {
-    name: view.station, at: view.at, ellipse: view.ellipse,
+    name: view.station, at: view.at, ellipse: view.ellipse, weak: weakOf(view),
     rays: [
       ...view.control.map((c) => ({ point: c.point, at: c.at, sightedAs: "control" as SightKind, rejected: c.rejected || view.readings.some((r) => r.point === c.point && r.rejected) })),
       ...view.checks.flatMap((c) => {
@@ -32,6 +32,28 @@ export function trialOf(view: StationView, places: ReadonlyMap<string, Triple>):
       }),
     ],
   };
+}
+
+/** What of a solved station's geometry is drawn as weak; the server judged it. */
+const weakOf = ({ geometry: g }: StationView): WeakGeometry => ({
+  // A circle far from the station, or where distances were measured, does no harm and would only be one more line.
+  circle: g.circle && (g.circle.directions_only || g.circle.near) ? { centre: g.circle.centre, radiusM: g.circle.radius_m, near: g.circle.near, matters: g.circle.directions_only } : null,
+  narrowDeg: g.narrow || g.one_side ? g.sector_deg : null,
+  oneLine: g.on_one_line,
+});
+
+/** The danger circle and the lie of the control in words; nothing where there is nothing to say. */
+function geometryWords({ geometry: g }: StationView): string[] {
+  const said: string[] = [];
+  const c = g.circle;
+  if (c) {
+    const where = `${Math.abs(c.off_m).toFixed(1)} m ${c.off_m < 0 ? "inside" : "outside"} the circle through the control, radius ${c.radius_m.toFixed(1)} m`;
+    said.push(c.directions_only
+      ? `${where}. On that circle directions alone fix nothing${c.near ? ", and here they fix it badly: measure a distance, or sight a point off the circle" : "; the station keeps off it"}.`
+      : `${where}. Distances were measured, so the circle does no harm.`);
+  }
+  if (g.on_one_line) said.push("The control lies nearly on one line.");
+  return said;
 }
 
 /** The places of the site's control. */
@@ -58,8 +80,9 @@ function checkLine(c: CheckView): HTMLElement {
 export function stationAnswer(view: StationView, slot?: HTMLElement): HTMLElement {
   return el("div.station-answer", {},
     el("p.says", { "data-role": "station-says" }, view.says),
-    el("p.station-marks", {}, view.fits ? el("span.verdict", {}, "readings agree") : doubtWord("readings do not agree"), " ", checkWord(view)),
+    el("p.station-marks", {}, view.fits ? el("span.verdict", {}, "readings agree") : doubtWord(view.global === null ? "nothing checks the readings" : "readings do not agree"), " ", checkWord(view)),
     slot,
+    view.geometry.circle?.near && view.geometry.circle.directions_only && el("p.caution", { "data-role": "danger-circle" }, doubtWord("danger circle"), ` The station lies ${geometryWords(view)[0] ?? ""}`),
     view.unchecked_reason !== null && el("p.caution", {}, "Used without a passed check: ", view.unchecked_reason),
     view.suspect.length > 0 && el("p.caution", {}, doubtWord(), ` ${view.suspect.join(", ")}: shot since the last check that passed.`),
     view.causes.length > 0 && el("section", {}, el("h3", {}, "What may be the cause, likeliest first"), el("ol.causes", {}, view.causes.map((text) => el("li", {}, text)))),
@@ -77,6 +100,9 @@ function figures(view: StationView): HTMLElement {
     el("dl.facts", {},
       el("dt", {}, "95 % ellipse"), el("dd", {}, `${mmWords(view.ellipse.semi_major_m)} by ${mmWords(view.ellipse.semi_minor_m)}${view.ellipse.azimuth_deg === null ? ", a circle" : `, longest toward ${view.ellipse.azimuth_deg.toFixed(1)}\u00b0`}`),
       el("dt", {}, "Zero of the circle"), el("dd", {}, view.orientation_deg === null ? view.why["orientation_deg"] ?? "not known" : `${view.orientation_deg.toFixed(5)}\u00b0 from grid north`),
+      el("dt", {}, "Control within"), el("dd", {}, `${view.geometry.sector_deg.toFixed(1)}\u00b0 as seen from here${view.geometry.narrow ? ": narrow" : view.geometry.one_side ? ": on one side" : ""}`),
+      geometryWords(view).map((text, i) => [el("dt", {}, i === 0 ? "Geometry" : ""), el("dd", {}, text)]),
+      el("dt", {}, "Air"), el("dd", {}, view.air_says),
       el("dt", {}, "Test of the whole"), el("dd", {}, g === null ? view.why["global"] ?? "not possible"
         : `${g.statistic.toFixed(2)}, expected ${g.interval[0].toFixed(2)} to ${g.interval[1].toFixed(2)} with ${g.degrees_of_freedom} left over: ${g.accepted ? "holds" : "does not hold"}`),
       el("dt", {}, "Scale left free"), el("dd", {}, view.free_scale_ppm === null ? "not tried" : `${view.free_scale_ppm[0].toFixed(1)} ppm \u00b1 ${view.free_scale_ppm[1].toFixed(1)} (one sigma); not applied`),

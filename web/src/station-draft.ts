@@ -25,6 +25,20 @@ export const COMMON: Record<Figure, string> = {
   distance_mm: "2", distance_ppm: "2", direction_sec: "5", zenith_sec: "5", target_height_sigma_mm: "1", centring_sigma_mm: "1",
 };
 
+/** What was said of the air: reckoned with by the instrument, to be applied now, or not known. */
+export interface AirDraft {
+  how: "" | "instrument" | "apply" | "unknown";
+  entered: string;
+  temperature: string;
+  pressure: string;
+  humidity: string;
+  ppm: string;
+  reference: string;
+  wavelength: string;
+}
+
+export const emptyAir = (): AirDraft => ({ how: "", entered: "", temperature: "", pressure: "", humidity: "", ppm: "", reference: "", wavelength: "" });
+
 export interface StationDraft {
   station: string;
   mark: "" | "none" | "over";
@@ -34,12 +48,13 @@ export interface StationDraft {
   instrumentName: string;
   figures: Record<Figure, string>;
   tolerance: string;
+  air: AirDraft;
 }
 
 export const emptySight = (): SightDraft => ({ direction: "", zenith: "", slope: "", face: "" });
 
 export const emptyDraft = (): StationDraft => ({
-  station: "", mark: "", instrumentHeight: "", angles: "", targets: [], instrumentName: "", tolerance: "",
+  station: "", mark: "", instrumentHeight: "", angles: "", targets: [], instrumentName: "", tolerance: "", air: emptyAir(),
   figures: { distance_mm: "", distance_ppm: "", direction_sec: "", zenith_sec: "", target_height_sigma_mm: "", centring_sigma_mm: "" },
 });
 

@@ -3,6 +3,7 @@
 import { api } from "./api";
 import type { Context } from "./context";
 import { append, button, el, put } from "./dom";
+import { levelText, mmWords, plusMinus, signedMm } from "./format";
 import { stationAt } from "./hit-test";
 import { levelBook } from "./level-book";
 import { checkWord, doubtWord, drawStation, stationAnswer } from "./station-answer";
@@ -55,11 +56,24 @@ function stationBlock(context: Context, view: StationView, open: boolean): HTMLE
     drawStation(context, view);
     if (inside.childElementCount > 0) return;
     put(inside, stationAnswer(view),
+      el("div.acts", {}, el("a.door-link", { href: context.href(`record/stations/${encodeURIComponent(view.station)}/anew`), "data-act": "anew" }, "Set anew")),
+      settings(context, view),
       el("p.quiet", {}, "In the book: ", view.entries.map((n, i) => [i > 0 && ", ", el("a", { href: context.href(`book/${n}`) }, `entry ${n}`)])));
   };
   block.addEventListener("toggle", fill);
   block.open = open;
   return block;
+}
+
+/** Every setting of a station, newest first: the old ones stay, with their figures. */
+function settings(context: Context, view: StationView): HTMLElement | null {
+  if (view.revisions.length < 2) return null;
+  return el("section.settings", { "data-role": "settings" }, el("h3", {}, "Every setting, newest first"),
+    el("ol.plain", {}, [...view.revisions].reverse().map((r, i) => el("li", {},
+      el("p", {}, el("a", { href: context.href(`book/${r.entry}`) }, `entry ${r.entry}`), i === 0 ? " stands" : " stood before", ", by ", r.control.join(", "), " ", r.check === "passed" ? el("span.verdict", {}, "check passed") : doubtWord(r.check === "failed" ? "check failed" : "not checked")),
+      el("p.setting-figures", {}, `${levelText(r.at[0])} E, ${levelText(r.at[1])} N ${plusMinus(r.u95_h_m)} m; level ${r.level_m === null ? "not known" : `${levelText(r.level_m)} m ${plusMinus(r.u95_v_m)} m`}`),
+      r.moved_plan_m !== null && el("p", {}, `Moved ${mmWords(r.moved_plan_m)} in plan${r.moved_level_m === null ? "" : `, ${signedMm(r.moved_level_m)}\u00a0mm in level`}.`),
+      r.changed.length > 0 && el("ul.plain.quiet", {}, r.changed.map((text) => el("li", {}, `${text}.`)))))));
 }
 
 function bookBlock(view: LevelsView): HTMLElement {

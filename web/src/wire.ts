@@ -420,11 +420,101 @@ export interface StationView {
   global: GlobalView | null;
   free_scale_ppm: Pair | null;
   grid_scale: number;
+  air_ppm: number;
+  air_says: string;
   causes: string[];
   findings: string[];
   suspect: string[];
   entries: number[];
+  revisions: RevisionView[];
+  geometry: GeometryView;
   why: Why;
+}
+
+export interface RevisionView {
+  entry: number;
+  at: Pair;
+  level_m: number | null;
+  u95_h_m: number;
+  u95_v_m: number | null;
+  fits: boolean;
+  check: CheckOutcome;
+  control: string[];
+  changed: string[];
+  moved_plan_m: number | null;
+  moved_level_m: number | null;
+  why: Why;
+}
+
+export interface GeometryView {
+  sector_deg: number;
+  narrow: boolean;
+  one_side: boolean;
+  on_one_line: boolean;
+  circle: CircleView | null;
+  why: Why;
+}
+
+export interface CircleView {
+  centre: Pair;
+  radius_m: number;
+  off_m: number;
+  near: boolean;
+  directions_only: boolean;
+}
+
+export interface AnewView {
+  format: string;
+  says: string;
+  changed: string[];
+  before: StationView;
+  after: StationView;
+  station_plan_m: number;
+  station_level_m: number | null;
+  points: number;
+  moved: number;
+  largest_plan: MoveView | null;
+  largest_level: MoveView | null;
+  runs: RunMoveView[];
+  why: Why;
+}
+
+export interface MoveView {
+  point: string;
+  plan_m: number;
+  level_m: number;
+}
+
+export interface RunMoveView {
+  run: string;
+  points: number;
+  plan_m: number;
+  level_m: number;
+}
+
+/** A station as it was written in the book: what is set anew begins from it. */
+export interface StationBody {
+  station: string;
+  saw?: number;
+  instrument: Record<string, string>;
+  angles: AngleRead;
+  instrument_height_m: string;
+  air?: Record<string, string>;
+  air_in_instrument?: string;
+  sights: KnownSight[];
+  tolerance_mm?: string;
+  unchecked_reason?: string;
+}
+
+export interface KnownSight {
+  target: string;
+  sighted_as: SightKind;
+  direction?: string;
+  zenith?: string;
+  slope_m?: string;
+  target_height_m: string;
+  prism_mm: string;
+  face?: FaceRead;
 }
 
 export interface EllipseView {

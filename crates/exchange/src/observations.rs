@@ -382,6 +382,7 @@ impl Book<'_> {
                 // A free station whose axis is what is found.
                 instrument_height_m: instrument_height.or_else(|| "0".parse().ok())?,
                 air: stated.air.clone(),
+                air_in_instrument: None,
                 sights: Vec::new(),
                 tolerance_mm: stated.tolerance_mm.clone(),
                 unchecked_reason: stated.unchecked_reason.clone(),

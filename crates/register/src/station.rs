@@ -46,6 +46,8 @@ pub struct SolvedStation {
     pub causes: Vec<String>,
     /// Grid distance over ground distance.
     pub grid_scale: f64,
+    /// What was added to every distance for the air, ppm.
+    pub air_ppm: f64,
 }
 
 /// Tells a known point by its name; positions in the site frame.
@@ -114,7 +116,16 @@ pub fn solve_station(
                 pressure_hpa: air.pressure_hpa.to_f64(),
                 relative_humidity_pct: air.humidity_pct.to_f64(),
             };
-            first_velocity_ppm(&read, air.reference_ppm.to_f64()).map_err(|e| refuse(e.to_string()))?
+            if set.air_in_instrument.is_some() {
+                let says = "the air was entered in the instrument and is to be applied too; that would count it twice, state one";
+                return Err(refuse(says.into()));
+            }
+            let reference = figure("reference_ppm", &air.reference_ppm, 200.0, 400.0)?;
+            let entered = match &air.entered_ppm {
+                None => 0.0,
+                Some(ppm) => figure("entered_ppm", ppm, -300.0, 300.0)?,
+            };
+            first_velocity_ppm(&read, reference).map_err(|e| refuse(e.to_string()))? - entered
         }
     };
     let conditions = Conditions {
@@ -189,6 +200,7 @@ pub fn solve_station(
             .collect(),
         causes,
         grid_scale,
+        air_ppm,
     })
 }
 

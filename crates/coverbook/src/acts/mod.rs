@@ -3,6 +3,7 @@
 //! A [`Register`] keeps folded sites at hand. Whatever it answers, it first compares the head of its fold with the
 //! store's, since another program may have written; whatever it writes is on the disk before anybody sees it.
 
+mod anew;
 mod append;
 mod clock;
 mod dig;
@@ -25,6 +26,7 @@ mod sites;
 mod trial;
 mod verify;
 
+pub use anew::{AnewEdits, ControlEdit, ControlEdits};
 pub use append::{NewEntry, Receipt};
 pub use clock::{Clock, observed_at, system_clock, written};
 pub use error::{ActError, Place, Weight};

@@ -29,6 +29,8 @@ pub(crate) enum Command {
     Import(Import),
     /// Adjust one set-up, no register needed; exit 1 unless it fits and its check passes
     Station(StationArgs),
+    /// Set a station anew by the readings it has; every point and run that hangs on it moves
+    SetAnew(super::anew::AnewArgs),
     /// Reduce one level book, no register needed; exit 1 unless it closes
     Levels(LevelsArgs),
     /// Check cover, fall and completeness; exit 1 unless all is met

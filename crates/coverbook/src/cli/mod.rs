@@ -3,6 +3,7 @@
 //! Results go to stdout, messages and progress to stderr. Exit 0 done; 1 a check did not pass; 2 the input was
 //! refused and nothing changed; 64 usage; 70 our own fault.
 
+mod anew;
 mod area;
 mod args;
 mod cover;
@@ -52,6 +53,7 @@ pub fn run() -> ExitCode {
         Command::Site(args) => site::site(&cli, args, &output),
         Command::Import(args) => import::import(&cli, args, &output),
         Command::Station(args) => measured::station(args, &output),
+        Command::SetAnew(args) => anew::set_anew(&cli, args, &output),
         Command::Levels(args) => measured::levels(args, &output),
         Command::Cover(args) => cover::cover(&cli, args, &output),
         Command::Dig(args) => dig::dig(&cli, args, &output),

@@ -44,6 +44,7 @@ pub(crate) fn router() -> Router<App> {
         stations::list,
         stations::levels,
         stations::attempt,
+        stations::attempt_anew,
         stations::record,
         stations::tie,
         rule_sets::list,

@@ -79,12 +79,18 @@ pub(crate) struct Wanted {
 impl Wanted {
     /// Records one act.
     pub(crate) fn record(self, register: &Register, site: Uuid, act: Act) -> Result<Receipt, ActError> {
+        let (by, entry) = self.entry(act);
+        register.append(site, &by, vec![entry])
+    }
+
+    /// Returns who records an act, and its entry.
+    pub(crate) fn entry(self, act: Act) -> (Author, NewEntry) {
         let entry = NewEntry {
             act,
             id: self.id,
             observed_at: self.observed_at,
         };
-        register.append(site, &self.by, vec![entry])
+        (self.by, entry)
     }
 }
 

@@ -22,6 +22,9 @@ pub struct StationSet {
     /// The air, where the instrument did not reckon with it itself.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub air: Option<AirRow>,
+    /// What was entered in the instrument, where it reckoned with the air itself; nothing is applied again then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub air_in_instrument: Option<String>,
     /// Sights to control and checks, in the order they were made.
     pub sights: Vec<KnownSight>,
     /// The largest difference that the site accepts at a check, in plan and in level.
@@ -66,8 +69,12 @@ pub struct AirRow {
     pub humidity_pct: Decimal,
     /// Carrier wavelength, micrometres.
     pub wavelength_um: Decimal,
-    /// The refractivity that the instrument is set to, ppm.
+    /// The refractivity that the instrument's display is scaled for at 0 ppm, from its manual.
     pub reference_ppm: Decimal,
+    /// The ppm that was set in the instrument, which its displayed distances hold already; taken off again, so that
+    /// the air is not reckoned with twice. None is 0 ppm, stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub entered_ppm: Option<Decimal>,
 }
 
 /// A sight to a known point.

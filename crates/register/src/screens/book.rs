@@ -20,7 +20,7 @@ pub fn entry_view(site: &Site, entry: &Entry, bytes: &[u8], who: Who<'_>) -> Ent
             .to_string()
     };
     let (by, says) = match &entry.body {
-        Ok(body) => (who(body.by), sentence(body)),
+        Ok(body) => (who(body.by), sentence(body) + &moved(site, entry, body)),
         Err(unreadable) => (text("by"), unreadable.to_string()),
     };
     let mark = entry
@@ -41,6 +41,16 @@ pub fn entry_view(site: &Site, entry: &Entry, bytes: &[u8], who: Who<'_>) -> Ent
         head: chain::hex(&entry.head),
         withdrawn: withdrawn.map(|(n, reason)| format!("by entry {n}: {reason}")),
         body: raw,
+    }
+}
+
+/// What the book adds of a station that was set again: where it stood and where it stands.
+fn moved(site: &Site, entry: &Entry, body: &Body) -> String {
+    match &body.act {
+        Act::StationSet(set) if set.saw.is_some() => super::anew::moved_sentence(site, entry.n)
+            .map(|says| format!(", {says}"))
+            .unwrap_or_default(),
+        _ => String::new(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! A site as screens show it: its state, its plan, a run's card, and the book.
 
+mod anew;
 mod book;
 mod card;
 mod map;

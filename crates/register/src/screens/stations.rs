@@ -1,5 +1,6 @@
 //! Stations and level books for a screen.
 
+use super::anew::{geometry_view, revisions};
 use crate::levels::ReducedLevels;
 use crate::site::{Frame, Site};
 use crate::station::{SolvedStation, outcome};
@@ -20,6 +21,7 @@ impl Site {
         let view = |station: &crate::site::Station| StationView {
             suspect: station.suspect.iter().cloned().collect(),
             entries: station.entries.clone(),
+            revisions: revisions(station, &frame),
             ..station_view(&station.solved, &frame)
         };
         self.stations.values().map(view).collect()
@@ -106,10 +108,14 @@ pub fn station_view(solved: &SolvedStation, frame: &Frame) -> StationView {
         }),
         free_scale_ppm: report.free_scale_ppm.map(|d| [tenths(d.size), tenths(d.sigma)]),
         grid_scale: solved.grid_scale,
+        air_ppm: tenths(solved.air_ppm),
+        air_says: air_sentence(solved),
         causes: solved.causes.clone(),
         findings: solved.findings.clone(),
         suspect: Vec::new(),
         entries: Vec::new(),
+        revisions: Vec::new(),
+        geometry: geometry_view(solved, frame),
         why,
     }
 }
@@ -126,6 +132,10 @@ fn sentence(solved: &SolvedStation, fits: bool) -> String {
     let u95 = Up(solved.report.plan_u95_m()).text();
     let fit = if fits {
         format!("The readings agree; the station is known to {u95} m in plan at 95 %.")
+    } else if solved.report.global.is_none() && solved.causes.is_empty() {
+        format!(
+            "Nothing is left over to test the readings by; as they stand the station is known to {u95} m in plan at 95 %."
+        )
     } else {
         let cause = solved
             .causes
@@ -152,6 +162,28 @@ fn sentence(solved: &SolvedStation, fits: bool) -> String {
         CheckOutcome::NotDone => "No check was made.".into(),
     };
     format!("{fit} {check}")
+}
+
+fn air_sentence(solved: &SolvedStation) -> String {
+    let set = &solved.set;
+    match (&set.air, &set.air_in_instrument) {
+        (Some(air), _) => {
+            let entered = match &air.entered_ppm {
+                Some(ppm) => format!(", less {ppm} ppm set in the instrument already"),
+                None => String::new(),
+            };
+            format!(
+                "{:+.1} ppm applied to every distance, for {} \u{b0}C, {} hPa and {} % humidity{entered}.",
+                solved.air_ppm, air.temperature_c, air.pressure_hpa, air.humidity_pct
+            )
+        }
+        (None, Some(entered)) => {
+            format!("The instrument reckoned with the air itself ({entered}); nothing is applied again.")
+        }
+        (None, None) => {
+            "Nobody said what the instrument did about the air; distances are taken as displayed.".into()
+        }
+    }
 }
 
 fn check_view(check: &survey::check_shot::CheckShot) -> CheckView {

@@ -350,4 +350,7 @@ impl Site {
 pub(crate) mod tests;
 
 #[cfg(test)]
+mod anew_tests;
+
+#[cfg(test)]
 mod station_tests;

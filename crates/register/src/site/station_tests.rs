@@ -13,7 +13,7 @@ use crate::words::{AngleRead, CheckOutcome, FaceRead, SightKind, Spread, Surface
 use survey::reduction::{Curvature, ReducedSight, expand_sight};
 
 const STATION: [f64; 3] = [431_020.0, 5_712_015.0, 11.5];
-const CONTROL: [(&str, [f64; 3]); 4] = [
+pub(super) const CONTROL: [(&str, [f64; 3]); 4] = [
     ("C1", [430_990.0, 5_712_050.0, 12.0]),
     ("C2", [431_060.0, 5_712_040.0, 11.0]),
     ("C3", [431_030.0, 5_711_970.0, 10.5]),
@@ -22,7 +22,7 @@ const CONTROL: [(&str, [f64; 3]); 4] = [
 const ORIENTATION_DEG: f64 = 37.0;
 
 /// The reading that an instrument at the station shows of a place, target 1.5 m above it, off by some error.
-fn sight(site: &Site, to: [f64; 3], long_m: f64) -> SightRow {
+pub(super) fn sight(site: &Site, to: [f64; 3], long_m: f64) -> SightRow {
     let (de, dn) = (to[0] - STATION[0], to[1] - STATION[1]);
     let ground_m = de.hypot(dn) / site.grid_scale();
     let (slope_m, zenith) = expand_sight(
@@ -44,11 +44,11 @@ fn sight(site: &Site, to: [f64; 3], long_m: f64) -> SightRow {
     }
 }
 
-fn known(name: &str) -> [f64; 3] {
+pub(super) fn known(name: &str) -> [f64; 3] {
     CONTROL.iter().find(|(n, _)| *n == name).unwrap().1
 }
 
-fn set(site: &Site, check_long_m: f64, unchecked_reason: Option<&str>) -> StationSet {
+pub(super) fn set(site: &Site, check_long_m: f64, unchecked_reason: Option<&str>) -> StationSet {
     let sights = ["C1", "C2", "C3"].map(|name| KnownSight {
         target: name.into(),
         sighted_as: SightKind::Control,
@@ -74,6 +74,7 @@ fn set(site: &Site, check_long_m: f64, unchecked_reason: Option<&str>) -> Statio
         angles: AngleRead::Degrees,
         instrument_height_m: decimal("0"),
         air: None,
+        air_in_instrument: None,
         sights: sights.into_iter().chain([check]).collect(),
         tolerance_mm: None,
         unchecked_reason: unchecked_reason.map(String::from),
@@ -81,7 +82,7 @@ fn set(site: &Site, check_long_m: f64, unchecked_reason: Option<&str>) -> Statio
     }
 }
 
-fn with_control() -> Book {
+pub(super) fn with_control() -> Book {
     let mut book = Book::opened();
     let row = |(name, at): (&str, [f64; 3])| ControlRow {
         point: name.into(),
@@ -100,14 +101,14 @@ fn with_control() -> Book {
     book
 }
 
-fn with_station() -> Book {
+pub(super) fn with_station() -> Book {
     let mut book = with_control();
     let set = set(&book.site, 0.0, None);
     book.write(Act::StationSet(Box::new(set))).unwrap();
     book
 }
 
-fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
+pub(super) fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
     PointRow {
         sigma_h_mm: None,
         sigma_v_mm: None,
@@ -125,7 +126,11 @@ fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
     }
 }
 
-fn shoot(book: &mut Book, rows: Vec<PointRow>, checks: Vec<CheckRow>) -> Result<Vec<Change>, Refusal> {
+pub(super) fn shoot(
+    book: &mut Book,
+    rows: Vec<PointRow>,
+    checks: Vec<CheckRow>,
+) -> Result<Vec<Change>, Refusal> {
     book.write(Act::PointsRecorded(PointsRecorded {
         import: None,
         points: rows,
@@ -133,7 +138,7 @@ fn shoot(book: &mut Book, rows: Vec<PointRow>, checks: Vec<CheckRow>) -> Result<
     }))
 }
 
-fn check_of_c4(site: &Site, after: u32, long_m: f64) -> CheckRow {
+pub(super) fn check_of_c4(site: &Site, after: u32, long_m: f64) -> CheckRow {
     CheckRow {
         station: "S1".into(),
         after,

@@ -22,6 +22,8 @@ const AGREES_M: f64 = 0.001;
 pub struct Station {
     /// As solved last.
     pub solved: Arc<SolvedStation>,
+    /// As it was solved by each entry before the one that stands, oldest first.
+    pub earlier: Vec<Arc<SolvedStation>>,
     /// Every entry that set it, oldest first.
     pub entries: Vec<u64>,
     /// What happened at it, in order: shots by label, checks by outcome.
@@ -191,6 +193,7 @@ impl Site {
         }
         let station = Station {
             solved: Arc::new(solved),
+            earlier: Vec::new(),
             entries: vec![n],
             events: Vec::new(),
             suspect: BTreeSet::new(),
@@ -201,7 +204,10 @@ impl Site {
             Some(old) => {
                 let mut entries = old.entries.clone();
                 entries.push(n);
+                let mut earlier = old.earlier.clone();
+                earlier.push(Arc::clone(&old.solved));
                 Station {
+                    earlier,
                     entries,
                     events: old.events.clone(),
                     suspect: old.suspect.clone(),
@@ -222,7 +228,7 @@ impl Site {
         })
     }
 
-    fn measured_from(&self, station: &str) -> Vec<String> {
+    pub(crate) fn measured_from(&self, station: &str) -> Vec<String> {
         let of_it = self
             .points
             .iter()
@@ -298,7 +304,7 @@ impl Site {
 
     /// Returns the labels, and those of every point tied by tape from one of them, in an order that places each
     /// after what it hangs on.
-    pub(super) fn with_tied_from(&self, labels: &[String]) -> Vec<String> {
+    pub(crate) fn with_tied_from(&self, labels: &[String]) -> Vec<String> {
         let mut all: Vec<String> = labels.to_vec();
         let mut next = 0;
         while next < all.len() {

@@ -6,6 +6,7 @@
 
 pub mod rounding;
 
+mod anew;
 mod cover;
 mod dig;
 mod hold;
@@ -16,6 +17,7 @@ mod run;
 mod site;
 mod station;
 
+pub use anew::{AnewView, CircleView, GeometryView, MoveView, RevisionView, RunMoveView};
 pub use cover::{
     CompletenessGap, CoverAnswer, CoverLeg, CoverRun, CoverSummary, ExpectedRun, FallView, InvertRow,
     RuleSpoken,

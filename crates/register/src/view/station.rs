@@ -1,6 +1,6 @@
 //! A station: where the instrument stood, how sure, and whether it may be used.
 
-use super::{Near, Up, Why};
+use super::{GeometryView, Near, RevisionView, Up, Why};
 use crate::words::CheckOutcome;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -44,6 +44,10 @@ pub struct StationView {
     pub free_scale_ppm: Option<[f64; 2]>,
     /// Grid distance over ground distance that was used.
     pub grid_scale: f64,
+    /// What was added to every distance for the air, ppm.
+    pub air_ppm: f64,
+    /// Where that comes from, or what the instrument did itself, in a sentence.
+    pub air_says: String,
     /// Likely causes of what does not fit, likeliest first.
     pub causes: Vec<String>,
     /// What deserves a look.
@@ -52,6 +56,10 @@ pub struct StationView {
     pub suspect: Vec<String>,
     /// Entries that set it, newest last; empty for one that was only tried.
     pub entries: Vec<u64>,
+    /// Every setting of it, oldest first; the last one stands. Empty for one that was only tried.
+    pub revisions: Vec<RevisionView>,
+    /// How its control lies about it.
+    pub geometry: GeometryView,
     /// Reasons for nulls.
     pub why: Why,
 }
