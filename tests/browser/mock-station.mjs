@@ -76,7 +76,8 @@ export function solve(set, control, entry = null) {
     global: { statistic: 4.12, degrees_of_freedom: 5, interval: [0.831, 12.833], accepted: fits }, free_scale_ppm: [4.2, 9.8], grid_scale: 1,
     causes: fits ? [] : [cause, "two points taken for one another"],
     findings: used.length < 3 ? ["4 readings for 3 unknowns leave little check; observe another control point"] : ["all control lies on one side, within 84 degrees; errors grow behind the instrument, add a point there"],
-    suspect: [], entries: entry === null ? [] : [entry], why: {},
+    air_ppm: 0, air_says: "Nobody said what the instrument did about the air; distances are taken as displayed.",
+    suspect: [], entries: entry === null ? [] : [entry], revisions: [], geometry: { sector_deg: 84, narrow: false, one_side: true, on_one_line: false, circle: null, why: { circle: "not reckoned" } }, why: {},
   };
 }
 

@@ -8,6 +8,7 @@ import assert from "node:assert/strict";
 import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { dms, sight } from "./readings.mjs";
+import { setUpChecks } from "./set-ups.mjs";
 import { audit, faintFigures, launch, tooSmall, watchedPage } from "./browser.mjs";
 
 const [base, shots] = process.argv.slice(2);
@@ -565,9 +566,14 @@ if (hasStations) {
   });
 }
 
+const kit = { check, page, ask, head, open, at, site, map, four, setUpAfresh, typeSetUp, onScreen, scale: () => scale };
+if (hasStations && contract !== null) await setUpChecks(kit);
+
+const anewOf = contract === null ? undefined : (await ask(`/api/sites/${site.id}/stations`))[0]?.station;
+
 // Every screen, at three sizes, light and dark: pictures, accessibility, sizes, contrast, words.
 const sizes = { phone: [360, 740], tablet: [820, 1180], desktop: [1440, 900], zoomed: [320, 480] };
-const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", "/record/import/observations"] : []), "/cover", `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
+const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", ...(anewOf ? [`/record/stations/${encodeURIComponent(anewOf)}`, `/record/stations/${encodeURIComponent(anewOf)}/anew`] : []), "/record/import/observations"] : []), "/cover", `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
 if (shots) await mkdir(shots, { recursive: true });
 for (const [size, [width, height]] of Object.entries(sizes)) {
   for (const colorScheme of ["light", "dark"]) {
