@@ -26,10 +26,15 @@ mod dig_plan;
 pub mod gap;
 pub mod index;
 mod leg;
+pub mod leg_pairs;
+pub mod meeting;
 mod near;
 mod packed_tree;
+mod pieces;
 mod plumb;
 pub mod searched;
+pub mod segment;
+pub mod separation;
 mod simplex;
 pub mod solid;
 

@@ -52,7 +52,7 @@ impl SmallBox {
     clippy::cast_possible_truncation,
     reason = "rounded outward in the same breath"
 )]
-fn down(value: f64) -> f32 {
+pub(crate) fn down(value: f64) -> f32 {
     let near = value as f32;
     if f64::from(near) > value {
         near.next_down()
@@ -65,7 +65,7 @@ fn down(value: f64) -> f32 {
     clippy::cast_possible_truncation,
     reason = "rounded outward in the same breath"
 )]
-fn up(value: f64) -> f32 {
+pub(crate) fn up(value: f64) -> f32 {
     let near = value as f32;
     if f64::from(near) < value {
         near.next_up()
