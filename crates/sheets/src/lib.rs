@@ -1,20 +1,24 @@
 //! Sheets: the register's answers laid out on paper, as PDF and SVG.
 //!
-//! Compose, then print: [`dig_plan`] places items in millimetres on [`page::Page`]s; the writers only read
+//! Compose, then print: [`dig_plan`] and [`certificate`] place items in millimetres on [`page::Page`]s; the writers only read
 //! those. Knows no files, clock, network or database, and computes no figure: it prints the register's.
 
 pub mod font;
 pub mod page;
 
+mod cells;
 mod error;
+mod flow;
 mod input;
 mod paper;
 
+mod certificate;
 mod dig_plan;
 
 mod pdf;
 mod svg;
 
+pub use certificate::{CertificateInput, certificate};
 pub use dig_plan::dig_plan;
 pub use error::SheetError;
 pub use input::{DigPlanInput, HandDigZone, IssueInfo};

@@ -35,11 +35,19 @@ impl Book {
 
     /// Reads on from the newest entry that was applied.
     pub(crate) fn read_on(&mut self, store: &dyn Store) -> Result<(), ActError> {
+        self.read_until(store, u64::MAX)
+    }
+
+    /// Reads on up to an entry, that one included: what the book knew then.
+    pub(crate) fn read_until(&mut self, store: &dyn Store, last: u64) -> Result<(), ActError> {
         // Read on, it is packed anew when a dig next asks.
         self.near = None;
         let site = Arc::make_mut(&mut self.site);
         let mut failed = None;
         store.for_each_entry(site.id.into_bytes(), site.n + 1, &mut |row| {
+            if row.n > last {
+                return ControlFlow::Break(());
+            }
             let applied = entry_of(store, &row).and_then(|entry| {
                 if let Ok(body) = &entry.body {
                     self.people.insert(body.by);

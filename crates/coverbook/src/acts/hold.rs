@@ -9,6 +9,7 @@ use register::chain;
 use register::hold::HoldQuestion;
 use register::view::{HoldAnswer, ReleaseView};
 use register::words::{HoldState, HoldVerdict, ReleaseOutcome};
+use sheets::{CertificateInput, Paper, SheetError};
 use std::sync::Arc;
 use uuid::Uuid;
 
@@ -120,6 +121,41 @@ impl Register {
     pub fn releases(&self, site: Uuid) -> Result<Vec<ReleaseView>, ActError> {
         let names = Names::of(self.store.as_ref());
         Ok(self.site(site)?.release_views(&|id| names.name(id)))
+    }
+
+    /// Lays out the certificate of a decision, given by its entry's number or id, as PDF.
+    ///
+    /// The list stands on it as it was decided on, and the plan as the runs lay then; what came after is said.
+    ///
+    /// # Errors
+    /// No decision of that number or id.
+    pub fn certificate(&self, id: Uuid, release: &str, paper: Paper) -> Result<Vec<u8>, ActError> {
+        let entry = self.entry_id(id, release)?;
+        let site = self.site(id)?;
+        let Some(made) = site.releases.iter().find(|made| made.id == entry) else {
+            let says = format!("entry {release} decides no hold point; take its number from the book");
+            return Err(ActError::NotThere(says));
+        };
+        let then = self.site_at(id, made.entry - 1)?;
+        let names = Names::of(self.store.as_ref());
+        let views = site.release_views(&|id| names.name(id));
+        let view = views.iter().find(|view| view.entry == made.entry);
+        let view = view.ok_or_else(|| ActError::Fault("a decision has no view".into()))?;
+        let input = CertificateInput {
+            answer: &read_answer(&made.released.result.answer)?,
+            release: view,
+            statement: made.released.statement.as_deref(),
+            site: &then.site_view(),
+            map: &then.map_view()?,
+            engine: &made.released.result.engine,
+            printed_at: &self.now(),
+        };
+        sheets::certificate(&input, paper)
+            .and_then(|sheet| sheet.pdf())
+            .map_err(|error| match error {
+                SheetError::Writer(_) => ActError::Fault(error.to_string()),
+                _ => ActError::asked("sheet", error.to_string()),
+            })
     }
 
     /// Attaches a file, such as a photo, to something in the record; its bytes are kept as they are.

@@ -37,7 +37,7 @@ pub use measured::MeasuredAsk;
 pub use people::Author;
 pub use record::{SearchAsk, SurfaceAsk};
 pub use rule_sets::{FigureView, RuleSetView, shipped_text, shipped_views};
-pub use sheet::{SheetAsk, SheetMade};
+pub use sheet::{SheetAsk, SheetMade, paper_named};
 pub use show::MOST_ENTRIES;
 pub use sites::{Near, OpenSite};
 pub use verify::HeldHead;
@@ -144,6 +144,27 @@ impl Register {
         let site = Arc::clone(&book.site);
         *state = Some(book);
         Ok(site)
+    }
+
+    /// Returns a site as the book knew it after an entry; folded for the question and not kept.
+    ///
+    /// # Errors
+    /// No such entry, or a journal that cannot be followed.
+    pub fn site_at(&self, id: Uuid, n: u64) -> Result<Arc<Site>, ActError> {
+        let site = self.site(id)?;
+        if n > site.n {
+            let says = format!(
+                "the book has {} entries and no entry {n}; give an entry that is there",
+                site.n
+            );
+            return Err(ActError::NotThere(says));
+        }
+        if n == site.n {
+            return Ok(site);
+        }
+        let mut book = Book::empty(id);
+        book.read_until(self.store.as_ref(), n)?;
+        Ok(book.site)
     }
 
     /// Returns the site and its runs by their boxes if its fold is at hand, up to the store's head.

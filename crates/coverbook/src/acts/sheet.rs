@@ -176,6 +176,15 @@ impl Register {
     }
 }
 
+/// Returns the paper of a name.
+///
+/// # Errors
+/// A name of none.
+pub fn paper_named(name: &str) -> Result<Paper, ActError> {
+    Paper::from_name(name)
+        .ok_or_else(|| ActError::asked("paper", format!("{name:?} is no paper; choose A4, A3 or Letter")))
+}
+
 /// Returns a sheet's number: of the head it was made from, and of everything it was asked for.
 fn number_of(ask: &SheetAsk, n: &str, hex: &str) -> Result<String, ActError> {
     let paper = format!("{:?}", ask.paper);

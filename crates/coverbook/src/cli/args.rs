@@ -357,9 +357,6 @@ pub(crate) struct Hold {
     /// Own words to stand on the certificate
     #[arg(long, value_name = "WORDS")]
     pub(crate) statement: Option<String>,
-    /// The certificate to write, of a decision made now
-    #[arg(short, long, value_name = "FILE.pdf")]
-    pub(crate) output: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) by: By,
 }
@@ -384,9 +381,12 @@ pub(crate) struct Attach {
 pub(crate) struct SheetArgs {
     #[command(flatten)]
     pub(crate) question: Question,
-    /// Which sheet: dig
+    /// Which sheet: dig, or hold for the certificate of a hold point
     #[arg(long, value_name = "K", default_value = "dig")]
     pub(crate) kind: String,
+    /// For a certificate: the decision, by its entry's number or id
+    #[arg(long, value_name = "ENTRY")]
+    pub(crate) release: Option<String>,
     /// A4, A3 or Letter
     #[arg(long, default_value = "A4")]
     pub(crate) paper: String,

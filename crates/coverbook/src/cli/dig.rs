@@ -4,7 +4,7 @@ use super::args::{Cli, Dig, Question, SheetArgs};
 use super::output::Output;
 use super::table::Table;
 use super::{Ended, Outcome, area, register_file};
-use crate::acts::{ActError, SheetAsk, SheetMade};
+use crate::acts::{ActError, SheetAsk, SheetMade, paper_named};
 use register::dig::DigQuestion;
 use register::view::{DigAnswer, DigRun, Down, Up};
 use sheets::Paper;
@@ -33,16 +33,15 @@ pub(crate) fn dig(cli: &Cli, args: &Dig, output: &Output) -> Outcome {
 
 /// Lays out the dig plan.
 pub(crate) fn sheet(cli: &Cli, args: &SheetArgs, output: &Output) -> Outcome {
-    if args.kind != "dig" {
-        let says = format!("sheet {:?} cannot be laid out; choose dig", args.kind);
-        return Err(ActError::asked("sheet", says));
+    let paper = paper_named(&args.paper)?;
+    match args.kind.as_str() {
+        "dig" => {}
+        "hold" => return certificate(cli, args, paper, output),
+        other => {
+            let says = format!("sheet {other:?} cannot be laid out; choose dig or hold");
+            return Err(ActError::asked("sheet", says));
+        }
     }
-    let paper = Paper::from_name(&args.paper).ok_or_else(|| {
-        ActError::asked(
-            "paper",
-            format!("{:?} is no paper; choose A4, A3 or Letter", args.paper),
-        )
-    })?;
     let ask = SheetAsk {
         paper,
         question: question(&args.question)?,
@@ -65,6 +64,20 @@ pub(crate) fn sheet(cli: &Cli, args: &SheetArgs, output: &Output) -> Outcome {
         Some(receipt) => receipt.shown(write)?,
         None => write()?,
     };
+    output.says(&format!("{}: {} bytes", args.output.display(), pdf.len()));
+    Ok(Ended::Done)
+}
+
+/// Lays out the certificate of a decision at a hold point.
+fn certificate(cli: &Cli, args: &SheetArgs, paper: Paper, output: &Output) -> Outcome {
+    let Some(release) = &args.release else {
+        let says = "nothing says which decision; give --release ENTRY, the number in the book";
+        return Err(ActError::asked("sheet", says));
+    };
+    let register = register_file::to_read(cli)?;
+    let site = register_file::site(&register, args.question.of.site.as_deref())?;
+    let pdf = register.certificate(site, release, paper)?;
+    super::upkeep::write_file(&args.output, &pdf, output)?;
     output.says(&format!("{}: {} bytes", args.output.display(), pdf.len()));
     Ok(Ended::Done)
 }

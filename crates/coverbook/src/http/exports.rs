@@ -4,7 +4,7 @@ use super::App;
 use super::ask::{Asked, blocking, site_id};
 use super::error::{ApiError, ErrorView};
 use super::records::read_fields;
-use crate::acts::{ActError, Author, ExportKind, SheetAsk};
+use crate::acts::{Author, ExportKind, SheetAsk, paper_named};
 use axum::Router;
 use axum::extract::{Path, Query, State};
 use axum::http::{StatusCode, header};
@@ -12,7 +12,6 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
 use serde_json::{Map, Value};
-use sheets::Paper;
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
@@ -106,12 +105,7 @@ pub(crate) async fn sheet(
             message,
         ));
     }
-    let paper = Paper::from_name(&body.paper).ok_or_else(|| {
-        ActError::asked(
-            "paper",
-            format!("{:?} is no paper; choose A4, A3 or Letter", body.paper),
-        )
-    })?;
+    let paper = paper_named(&body.paper)?;
     let mut question = body.question;
     for of_the_answer in ["keep", "by", "id"] {
         question.remove(of_the_answer);

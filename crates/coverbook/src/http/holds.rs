@@ -4,7 +4,7 @@ use super::App;
 use super::ask::{Asked, answer, author, blocking, site_id, too_large};
 use super::error::{ApiError, ErrorView};
 use super::records::read_fields;
-use crate::acts::{AttachAsk, MOST_ATTACHED_BYTES, ReleaseAsk};
+use crate::acts::{AttachAsk, MOST_ATTACHED_BYTES, ReleaseAsk, paper_named};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::rejection::BytesRejection;
@@ -24,6 +24,10 @@ pub(crate) fn router() -> Router<App> {
     Router::new()
         .route("/api/sites/{id}/hold", post(hold))
         .route("/api/sites/{id}/releases", get(releases).post(release))
+        .route(
+            "/api/sites/{id}/releases/{entry}/certificate.pdf",
+            get(certificate),
+        )
         .route("/api/sites/{id}/files/{sha256}", get(file))
         .route(
             "/api/sites/{id}/files",
@@ -106,6 +110,33 @@ pub(crate) async fn release(
     };
     let by = author(decision.by);
     answer(&app, move |register| register.release(id, &ask, &by)).await
+}
+
+/// The paper.
+#[derive(Debug, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct OnPaper {
+    /// A4, A3 or Letter; A4 when nobody says.
+    paper: Option<String>,
+}
+
+/// Lays out the certificate of a decision, given by its entry's number or id, as PDF.
+#[utoipa::path(get, path = "/api/sites/{id}/releases/{entry}/certificate.pdf",
+    params(("id" = String, Path), ("entry" = String, Path), OnPaper),
+    responses((status = 200, content_type = "application/pdf", body = Vec<u8>), (status = 404, body = ErrorView)))]
+pub(crate) async fn certificate(
+    State(app): State<App>,
+    Path((id, entry)): Path<(String, String)>,
+    Query(on): Query<OnPaper>,
+) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    let paper = paper_named(on.paper.as_deref().unwrap_or("A4"))?;
+    let pdf = blocking(&app, move |register| register.certificate(id, &entry, paper)).await?;
+    let headers = [
+        (header::CONTENT_TYPE, "application/pdf"),
+        (header::CONTENT_DISPOSITION, "inline; filename=\"hold-point.pdf\""),
+    ];
+    Ok((headers, pdf).into_response())
 }
 
 /// What is said of a file.

@@ -33,6 +33,7 @@ pub(crate) fn router() -> Router<App> {
         holds::hold,
         holds::releases,
         holds::release,
+        holds::certificate,
         holds::attach,
         holds::file,
         imports::import,

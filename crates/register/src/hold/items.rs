@@ -5,9 +5,9 @@ use crate::check::{Checked, check_run, completeness};
 use crate::levels::Closes;
 use crate::run_record::{RunRecord, RunStatus};
 use crate::site::{Frame, RecordedSurface, Refusal, Site, StationEvent};
-use crate::station::station_of;
+use crate::station::{SolvedStation, station_of};
 use crate::view::{HoldItem, Near, Percent};
-use crate::words::{CheckOutcome, CheckVerdict, HoldState, Known, SearchOutcome, SurfaceKind};
+use crate::words::{CheckOutcome, CheckVerdict, HoldState, Known, SearchOutcome, SightKind, SurfaceKind};
 use geo::MultiPolygon;
 use ground::searched::{SearchedArea, searched_share};
 use ground::{Vec2, Vec3};
@@ -180,7 +180,11 @@ impl Site {
         };
         let first = place(0.0);
         let mut items = Vec::new();
-        let mut cover = item("cover", name, state_of(run.cover_verdict), &*run.says);
+        let says = match run.rule.minimum {
+            Some(_) => format!("{} (by {})", run.says, run.rule.source),
+            None => run.says.clone(),
+        };
+        let mut cover = item("cover", name, state_of(run.cover_verdict), says);
         cover.at = run.at_chainage_m.and_then(|c| place(c.0)).or(first);
         items.push(cover);
         if let Some(verdict) = run.fall_verdict {
@@ -303,7 +307,7 @@ impl Site {
             items.push(match (solved.unchecked(), solved.report.passes()) {
                 (Some(says), _) => item("station", name, Fails, says),
                 (None, false) => item("station", name, NeedsReason, "its readings do not fit each other"),
-                (None, true) => item("station", name, Passes, "its check passed, and its readings fit"),
+                (None, true) => item("station", name, Passes, set_up_says(solved)),
             });
             let is_here = |label: &str| labels.contains(&label);
             let last_shot = station
@@ -369,6 +373,33 @@ impl Site {
         };
         books.into_iter().map(told).collect()
     }
+}
+
+/// Tells what a checked station stands on: its control, and how far its check was off.
+fn set_up_says(solved: &SolvedStation) -> String {
+    let control: BTreeSet<&str> = (solved.set.sights.iter())
+        .filter(|sight| sight.sighted_as == SightKind::Control)
+        .map(|sight| sight.target.as_str())
+        .collect();
+    let control: Vec<&str> = control.into_iter().collect();
+    let checks: Vec<String> = (solved.checks.iter())
+        .map(|check| {
+            let level = check.level_m.map_or_else(
+                || "level not compared".to_owned(),
+                |level| format!("{:.1} mm in level", level.abs() * 1000.0),
+            );
+            format!(
+                "{} off by {:.1} mm in plan, {level}",
+                check.point,
+                check.plan_m * 1000.0
+            )
+        })
+        .collect();
+    format!(
+        "set by {}, its readings fit; checked: {}",
+        control.join(", "),
+        checks.join("; ")
+    )
 }
 
 /// Returns the plan position of an axis at a chainage.

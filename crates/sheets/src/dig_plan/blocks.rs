@@ -6,44 +6,12 @@ use super::hatch::SPACING_MM;
 use super::staff;
 use super::words::{date, plus_minus, service_name, surface_name, verdict};
 use crate::DigPlanInput;
+use crate::flow::Block;
 use crate::font::Face;
 use crate::page::{Anchor, Ink, Look, Page, Pt, Role, Shape, Stroke, pt};
 use register::service::Service;
 use register::view::{DigRun, Down, Why};
 use std::collections::BTreeSet;
-
-/// Draws one row downward from a place, so wide; returns where it ends.
-pub type Row<'a> = Box<dyn Fn(Pt, f64, &mut Page) -> f64 + 'a>;
-
-/// Rows under a heading.
-pub struct Block<'a> {
-    /// Heading, repeated where the block goes on in another column.
-    pub title: &'a str,
-    /// Narrowest column it can stand in, in millimetres.
-    pub least_width: f64,
-    /// Row under the heading, repeated with it.
-    pub names: Option<Row<'a>>,
-    /// Rows.
-    pub rows: Vec<Row<'a>>,
-}
-
-impl<'a> Block<'a> {
-    fn new(title: &'a str, least_width: f64) -> Block<'a> {
-        Block {
-            title,
-            least_width,
-            names: None,
-            rows: Vec::new(),
-        }
-    }
-    fn row(&mut self, row: impl Fn(Pt, f64, &mut Page) -> f64 + 'a) {
-        self.rows.push(Box::new(row));
-    }
-    fn says(&mut self, text: impl Into<String>, look: Look) {
-        let text = text.into();
-        self.row(move |top, width, page| page.paragraph(Role::Table, top, width, &text, look) + 0.8);
-    }
-}
 
 /// Returns every block in the order read.
 pub fn all<'a>(input: &'a DigPlanInput<'a>, labels_left: usize) -> Vec<Block<'a>> {

@@ -1,6 +1,7 @@
 //! What stands round the plan: head line, title block, bars to measure.
 
 use super::words::date;
+use crate::cells::{Cell, cell, rows};
 use crate::page::{Anchor, Ink, Look, Page, Pt, Rect, Role, Stroke, pt};
 use crate::{DigPlanInput, Paper};
 
@@ -30,71 +31,6 @@ pub fn head_line(input: &DigPlanInput, area: &Rect, part: &str, number: usize, o
         &[pt(area.x, y), pt(area.right(), y)],
         Stroke::solid(0.7, Ink::BLACK),
     );
-}
-
-struct Cell {
-    label: &'static str,
-    value: String,
-    share: f64,
-    look: Look,
-}
-
-fn cell(label: &'static str, value: impl Into<String>, share: f64) -> Cell {
-    Cell {
-        label,
-        value: value.into(),
-        share,
-        look: Look::SMALL,
-    }
-}
-
-impl Cell {
-    fn strong(self) -> Cell {
-        Cell {
-            look: Look::HEAD,
-            ..self
-        }
-    }
-}
-
-/// Draws rows of cells downward from `top`; returns where they end.
-fn rows(rows: Vec<Vec<Cell>>, top: Pt, width: f64, page: &mut Page) -> f64 {
-    let mut y = top.y;
-    for row in rows {
-        let all: f64 = row.iter().map(|c| c.share).sum();
-        let mut x = top.x;
-        let mut end = y;
-        let mut dividers = Vec::new();
-        for c in &row {
-            let w = width * c.share / all;
-            let inner = pt(x + 1.2, y + 0.6);
-            let below = page.paragraph(Role::Furniture, inner, w - 2.4, c.label, Look::NOTE);
-            let bottom = if c.value.trim().is_empty() {
-                // A rule to write on.
-                let rule = below + 6.5;
-                let line = [pt(x + 1.2, rule), pt(x + w - 1.2, rule)];
-                page.line(Role::Furniture, &line, Stroke::solid(0.35, Ink::BLACK));
-                rule
-            } else {
-                page.paragraph(Role::Furniture, pt(x + 1.2, below), w - 2.4, &c.value, c.look)
-            };
-            end = end.max(bottom + 0.8);
-            x += w;
-            dividers.push(x);
-        }
-        dividers.pop();
-        for x in dividers {
-            page.line(
-                Role::Furniture,
-                &[pt(x, y), pt(x, end)],
-                Stroke::solid(0.18, Ink::RULE),
-            );
-        }
-        let rule = [pt(top.x, end), pt(top.x + width, end)];
-        page.line(Role::Furniture, &rule, Stroke::solid(0.18, Ink::RULE));
-        y = end;
-    }
-    y
 }
 
 /// Draws the whole title block downward from `top`; returns where it ends.

@@ -14,12 +14,14 @@ mod grid;
 mod staff;
 
 mod blocks;
-mod flow;
 
+use crate::flow::{self, Column};
 use crate::page::{Look, Page, Pt, Rect, Role, pt};
 use crate::{DigPlanInput, Orientation, Paper, Sheet, SheetError};
-use flow::Column;
-use frame::{Extent, Frame, SCALES, clip_line, closed};
+use frame::{SCALES, closed};
+
+pub(crate) use frame::{Extent, Frame, clip_line};
+pub(crate) use grid::north_arrow;
 
 /// Most sheets that one plan is spread over.
 const MOST_PARTS: usize = 12;

@@ -1,7 +1,42 @@
-//! Lets blocks flow through columns, from sheet to sheet.
+//! Blocks of rows, and how they flow through columns, from sheet to sheet.
 
-use super::blocks::Block;
 use crate::page::{Item, Look, Page, Pt, Rect, Role, pt};
+
+/// Draws one row downward from a place, so wide; returns where it ends.
+pub type Row<'a> = Box<dyn Fn(Pt, f64, &mut Page) -> f64 + 'a>;
+
+/// Rows under a heading.
+pub struct Block<'a> {
+    /// Heading, repeated where the block goes on in another column.
+    pub title: &'a str,
+    /// Narrowest column it can stand in, in millimetres.
+    pub least_width: f64,
+    /// Row under the heading, repeated with it.
+    pub names: Option<Row<'a>>,
+    /// Rows.
+    pub rows: Vec<Row<'a>>,
+}
+
+impl<'a> Block<'a> {
+    /// Returns a block without rows.
+    pub fn new(title: &'a str, least_width: f64) -> Block<'a> {
+        Block {
+            title,
+            least_width,
+            names: None,
+            rows: Vec::new(),
+        }
+    }
+    /// Adds a row.
+    pub fn row(&mut self, row: impl Fn(Pt, f64, &mut Page) -> f64 + 'a) {
+        self.rows.push(Box::new(row));
+    }
+    /// Adds a row of text.
+    pub fn says(&mut self, text: impl Into<String>, look: Look) {
+        let text = text.into();
+        self.row(move |top, width, page| page.paragraph(Role::Table, top, width, &text, look) + 0.8);
+    }
+}
 
 /// A column: on which page, and where.
 #[derive(Debug, Clone, Copy, PartialEq)]
