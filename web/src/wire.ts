@@ -81,6 +81,7 @@ export interface SiteMap {
   runs: MapRun[];
   searched: MapArea[];
   control: MapControl[];
+  points: MapPoint[];
   surfaces: MapSurface[];
 }
 
@@ -107,6 +108,18 @@ export interface MapArea {
 export interface MapControl {
   point: string;
   at: Triple;
+  ellipse: EllipseView | null;
+  u95_v_m: number | null;
+  why: Why;
+}
+
+export interface MapPoint {
+  point: string;
+  at: Triple;
+  ellipse: EllipseView | null;
+  u95_v_m: number | null;
+  assumed: boolean;
+  why: Why;
 }
 
 export interface MapSurface {
@@ -134,6 +147,7 @@ export interface RunCard {
   vertices: RunCardVertex[];
   legs: RunCardLeg[];
   length_m: number;
+  bow_m: number | null;
   findings: string[];
   entries: number[];
   releases: string[];
@@ -149,6 +163,7 @@ export interface RunCardVertex {
   top_level_m: number;
   invert_level_m: number | null;
   u95_h_m: number | null;
+  ellipse: EllipseView | null;
   u95_v_m: number | null;
   u95_assumed: boolean;
   doubts: string[];
@@ -209,6 +224,7 @@ export interface CoverRun {
   legs: CoverLeg[];
   emerges_at_m: number[];
   longest_leg_m: number;
+  bow_m: number | null;
   findings: string[];
   why: Why;
 }
@@ -221,6 +237,8 @@ export interface CoverLeg {
   worst_cover_m: number | null;
   at_chainage_m: number | null;
   riser: boolean;
+  unshot_m: number | null;
+  unshot_says: string | null;
   fall: FallView | null;
   cover_verdict: CheckVerdict;
   why: Why;
@@ -353,6 +371,9 @@ export interface DigRun {
   top_level_m: LevelRange;
   u95_h_m: number | null;
   u95_v_m: number | null;
+  unshot_m: number | null;
+  unshot_says: string | null;
+  bow_m: number | null;
   at: Record<string, { on_run: Triple; on_dig: Triple; chainage_m: number }>;
   rule: RuleSpoken | null;
   observed_at: string;

@@ -234,6 +234,17 @@ pub enum AxisFinding {
         shot: usize,
         /// The turn, radians.
         turn_rad: f64,
+        /// How far the run may stand off the legs beside it because of that, metres; infinite where no bound exists.
+        off_m: f64,
+    },
+    /// A bend marked by its start and end alone, and no radius that fits it: how it runs between them was not shot.
+    BendNotShot {
+        /// Where it starts.
+        shot: usize,
+        /// The turn, radians.
+        turn_rad: f64,
+        /// How far the run may stand off the arc laid, metres; infinite where no bound exists.
+        off_m: f64,
     },
     /// A marked bend that does not turn.
     BendWithoutTurn {

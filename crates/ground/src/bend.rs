@@ -8,6 +8,7 @@ use std::f64::consts::PI;
 
 use crate::Vec3;
 use crate::axis::{AxisError, AxisFinding};
+use crate::unshot::{unshot_arc_m, unshot_bend_m};
 
 /// Chords of an arc leave it by no more than this, which is added to the outside radius. Metres.
 pub const CHORD_SAGITTA_M: f64 = 0.000_05;
@@ -17,6 +18,8 @@ pub const UNMARKED_TURN_RAD: f64 = 15.0 * PI / 180.0;
 pub const NO_TURN_RAD: f64 = 3.0 * PI / 180.0;
 /// A radius found from the shots that differs from the stated one by more than this share is shown back.
 const RADIUS_DISAGREES: f64 = 0.1;
+/// A bend that was not shot is shown back when it may stand off by at least this. Metres.
+const WORTH_SAYING_M: f64 = 0.001;
 
 /// What a shot marks of a bend.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +41,8 @@ pub enum BendPart {
     End,
     /// Where the two straights would meet; not on the bend itself.
     Pi,
+    /// A pit or branch in which the run turns: its legs leave it straight, and nothing of the turn was left out.
+    Corner,
 }
 
 /// One vertex of the axis with its bends laid.
@@ -58,6 +63,9 @@ pub struct BentAxis {
     pub vertices: Vec<BentVertex>,
     /// The most by which a chord leaves its arc, metres; 0 without bends.
     pub sagitta_m: f64,
+    /// For each leg between shots, how far the run may stand off what was laid because its turn was not shot, metres:
+    /// a hard bound ([`crate::unshot`]). Infinite where no bound exists.
+    pub unshot_m: Vec<f64>,
 }
 
 /// Returns how far the chord of an arc leaves it: `R (1 - cos(A/2))`, metres.
@@ -69,11 +77,6 @@ pub fn sagitta_m(radius_m: f64, turn_rad: f64) -> f64 {
 /// Returns how far the meeting point of the straights leaves the arc: `R (1/cos(A/2) - 1)`, metres.
 pub fn corner_m(radius_m: f64, turn_rad: f64) -> f64 {
     radius_m * (1.0 / (turn_rad / 2.0).cos() - 1.0)
-}
-
-/// Returns how far a bend without any shot may leave the chord over it: `(L/2) tan(A/2)`, metres.
-pub fn unshot_bend_m(chord_m: f64, turn_rad: f64) -> f64 {
-    chord_m / 2.0 * (turn_rad / 2.0).tan()
 }
 
 /// Returns how many chords an arc needs so that none leaves it by more than `tolerance_m`.
@@ -94,7 +97,8 @@ pub fn turn_between(a: Vec3, b: Vec3) -> f64 {
 ///
 /// `bend-start`, any `bend-mid`, `bend-end`: the arc through them. Without a mid, the arc that leaves the straight before and
 /// joins the straight after; the turn gives its radius, and a stated radius that disagrees is shown back. With mids, the circle
-/// through each three neighbours. `bend-pi`: the arc of the stated radius that touches both straights.
+/// through each three neighbours. `bend-pi`: the arc of the stated radius that touches both straights. What a turn without a
+/// shot or a radius leaves open is told in `unshot_m`.
 /// # Errors
 /// [`AxisError`]: a bend that starts and does not end (or the other way), a `bend-pi` without a radius or at the end of the
 /// run, a radius too large for the straights, a bend with neither a straight nor a mid.
@@ -106,6 +110,7 @@ pub fn lay_bends(
     let mut laid = BentAxis {
         vertices: Vec::with_capacity(axis.len()),
         sagitta_m: 0.0,
+        unshot_m: vec![0.0; axis.len().saturating_sub(1)],
     };
     // How much of the straight before the next shot is already taken by a bend laid at the shot before.
     let mut taken_m = 0.0;
@@ -115,14 +120,27 @@ pub fn lay_bends(
             None => {
                 laid.push(axis[i], i as f64, false);
                 if i > 0 && i + 1 < axis.len() {
-                    let turn_rad = turn_between(axis[i] - axis[i - 1], axis[i + 1] - axis[i]);
+                    let (back, on) = (axis[i] - axis[i - 1], axis[i + 1] - axis[i]);
+                    let turn_rad = turn_between(back, on);
                     if turn_rad > UNMARKED_TURN_RAD {
+                        let mut off_m: f64 = 0.0;
+                        for (leg, chord) in [(i - 1, back), (i, on)] {
+                            let leg_off_m = unshot_bend_m(chord.norm(), turn_rad);
+                            laid.unshot_m[leg] = laid.unshot_m[leg].max(leg_off_m);
+                            off_m = off_m.max(leg_off_m);
+                        }
                         findings.push(AxisFinding::UnmarkedTurn {
                             shot: i + 1,
                             turn_rad,
+                            off_m,
                         });
                     }
                 }
+                taken_m = 0.0;
+                i += 1;
+            }
+            Some(BendPart::Corner) => {
+                laid.push(axis[i], i as f64, false);
                 taken_m = 0.0;
                 i += 1;
             }
@@ -175,6 +193,10 @@ pub(crate) fn tangent_at_first(at: Vec3, next: Vec3, last: Vec3) -> Vec3 {
 
 fn stated_radius(marks: &[Option<BendMark>]) -> Option<f64> {
     marks.iter().flatten().find_map(|m| m.radius_m)
+}
+
+fn agrees(arc: &Arc, stated_m: f64) -> bool {
+    (arc.radius_m - stated_m).abs() <= RADIUS_DISAGREES * stated_m
 }
 
 /// An arc: from a point, along a unit tangent, bending towards a unit normal.
@@ -344,14 +366,29 @@ impl BentAxis {
                     (None, Some(e)) => (-e, 2.0 * turn_between(chord, e)),
                     (None, None) => return Err(AxisError::BendWithoutStraight { shot: start + 1 }),
                 };
-                Arc::over_chord(a, b, bulge, turn_rad)
+                let arc = Arc::over_chord(a, b, bulge, turn_rad);
+                let off_m = match &arc {
+                    Some(arc) => {
+                        unshot_arc_m(arc.radius_m, arc.turn_rad, stated_m.filter(|r| agrees(arc, *r)))
+                    }
+                    None => unshot_bend_m(chord.norm(), turn_rad),
+                };
+                self.unshot_m[from] = off_m;
+                if off_m >= WORTH_SAYING_M
+                    && !arc.as_ref().zip(stated_m).is_some_and(|(arc, r)| agrees(arc, r))
+                {
+                    findings.push(AxisFinding::BendNotShot {
+                        shot: start + 1,
+                        turn_rad,
+                        off_m,
+                    });
+                }
+                arc
             };
             match arc {
                 Some(arc) => {
                     whole_turn_rad += arc.turn_rad;
-                    let disagrees = stated_m
-                        .is_some_and(|stated| (arc.radius_m - stated).abs() > RADIUS_DISAGREES * stated);
-                    if let (Some(stated_m), true) = (stated_m, disagrees) {
+                    if let Some(stated_m) = stated_m.filter(|stated| !agrees(&arc, *stated)) {
                         findings.push(AxisFinding::RadiusDisagrees {
                             shot: from + 1,
                             stated_m,

@@ -13,21 +13,10 @@ pub fn bow_m(chord_m: f64, slack: f64) -> f64 {
     chord_m / 2.0 * (slack * (2.0 + slack)).sqrt()
 }
 
-/// Returns the bow at each vertex: the larger of its two legs' bows.
-pub fn bow_at_vertices(leg_bows_m: &[f64]) -> Vec<f64> {
-    let count = leg_bows_m.len();
-    (0..=count)
-        .map(|i| {
-            let before = if i > 0 { leg_bows_m[i - 1] } else { 0.0 };
-            let after = if i < count { leg_bows_m[i] } else { 0.0 };
-            before.max(after)
-        })
-        .collect()
-}
-
-/// Returns the growth at a vertex from its standard deviations and its bow; `None` when either is unknown.
+/// Returns the growth at a vertex from its standard deviations and a hard bound; `None` when either is unknown.
 ///
-/// `sigma_h_m` is one sigma per plan axis (the semi-major one where they differ), relative to site control.
+/// `sigma_h_m` is one sigma per plan axis (the semi-major one where they differ), relative to site control. The bound
+/// is what was not shot there ([`crate::unshot`]); it is added as it is.
 pub fn growth(sigma_h_m: Option<f64>, sigma_v_m: Option<f64>, bow_m: f64) -> Option<Growth> {
     Some(Growth {
         horizontal_m: radial95(sigma_h_m?) + bow_m,
@@ -45,11 +34,6 @@ mod tests {
         assert!((bow_m(6.0, 0.001) - 3.0 * (1.001f64 * 1.001 - 1.0).sqrt()).abs() < 1e-9);
         assert!((bow_m(6.0, 0.001) - 0.134_2).abs() < 5e-5);
         assert_eq!(bow_m(6.0, 0.0), 0.0);
-    }
-
-    #[test]
-    fn a_vertex_takes_the_larger_bow_of_its_legs() {
-        assert_eq!(bow_at_vertices(&[0.1, 0.3, 0.2]), vec![0.1, 0.3, 0.3, 0.2]);
     }
 
     #[test]

@@ -3,8 +3,9 @@
 use crate::Vec3;
 use crate::axis::{AxisError, AxisFinding, Shot, Sizes, axis_of};
 use crate::bend::{BendMark, BentVertex, lay_bends};
-use crate::bow::{bow_at_vertices, growth};
+use crate::bow::growth;
 use crate::tube::{Growth, Tube, TubeVertex};
+use crate::unshot::{Unshot, widen};
 
 /// A tube laid from shots, and how it hangs together with them.
 #[derive(Debug, Clone, PartialEq)]
@@ -19,6 +20,11 @@ pub struct LaidTube {
     pub among_shots: Vec<f64>,
     /// For each leg of the tube, whether it is a chord of a bend.
     pub on_bend: Vec<bool>,
+    /// For each leg between shots, what was not shot of it.
+    pub unshot: Vec<Unshot>,
+    /// For each vertex of the tube, the hard bound within its growth for what was not shot, metres; infinite where no
+    /// bound exists, and there is no growth then.
+    pub unshot_m: Vec<f64>,
     /// What should be shown back.
     pub findings: Vec<AxisFinding>,
 }
@@ -34,7 +40,8 @@ impl LaidTube {
 /// Lays a tube through shots: axis, bends as arcs, and growth.
 ///
 /// `bows_m` is the bow of each leg between shots (one fewer than the shots; see [`crate::bow`]). A shot without both
-/// standard deviations has no growth, and neither have the vertices laid beside it.
+/// standard deviations has no growth, and neither have the vertices laid beside it. Between shots the tube is wider by
+/// what was not shot ([`crate::unshot`]): for that, vertices are put in.
 /// # Errors
 /// [`AxisError`], naming the shot and how to mend it.
 pub fn lay_tube(shots: &[Shot], sizes: &Sizes, bows_m: &[f64]) -> Result<LaidTube, AxisError> {
@@ -55,22 +62,28 @@ pub fn lay_tube(shots: &[Shot], sizes: &Sizes, bows_m: &[f64]) -> Result<LaidTub
     let bent = lay_bends(&shot_axis, &marks, &mut findings)?;
     let shot_growth: Vec<Option<Growth>> = shots
         .iter()
-        .zip(bow_at_vertices(bows_m))
-        .map(|(shot, bow)| growth(shot.sigma_h_m, shot.sigma_v_m, bow))
+        .map(|shot| growth(shot.sigma_h_m, shot.sigma_v_m, 0.0))
         .collect();
-    let mut vertices: Vec<TubeVertex> = Vec::with_capacity(bent.vertices.len());
-    for vertex in &bent.vertices {
+    let unshot: Vec<Unshot> = bows_m
+        .iter()
+        .zip(&bent.unshot_m)
+        .map(|(&bow_m, &turn_m)| Unshot { bow_m, turn_m })
+        .collect();
+    let widened = widen(&bent, &shot_growth, &unshot);
+    let mut vertices: Vec<TubeVertex> = Vec::with_capacity(widened.len());
+    for at in &widened {
         let chainage_m = vertices.last().map_or(0.0, |last: &TubeVertex| {
-            last.chainage_m + (vertex.axis.xy() - last.axis.xy()).norm()
+            last.chainage_m + (at.vertex.axis.xy() - last.axis.xy()).norm()
         });
         vertices.push(TubeVertex {
-            axis: vertex.axis,
+            axis: at.vertex.axis,
             chainage_m,
-            growth: growth_among(&shot_growth, vertex.among_shots),
+            growth: at.growth,
         });
     }
+    let laid: Vec<BentVertex> = widened.iter().map(|at| at.vertex).collect();
     let shot_chainage_m = (0..shots.len())
-        .map(|shot| chainage_of(&bent.vertices, &vertices, shot as f64))
+        .map(|shot| chainage_of(&laid, &vertices, shot as f64))
         .collect();
     Ok(LaidTube {
         tube: Tube {
@@ -79,26 +92,13 @@ pub fn lay_tube(shots: &[Shot], sizes: &Sizes, bows_m: &[f64]) -> Result<LaidTub
         },
         shot_axis,
         shot_chainage_m,
-        among_shots: bent.vertices.iter().map(|v| v.among_shots).collect(),
-        on_bend: bent.vertices.split_last().map_or(Vec::new(), |(_, legs)| {
+        among_shots: laid.iter().map(|v| v.among_shots).collect(),
+        unshot,
+        unshot_m: widened.iter().map(|at| at.unshot_m).collect(),
+        on_bend: laid.split_last().map_or(Vec::new(), |(_, legs)| {
             legs.iter().map(|v| v.bend_follows).collect()
         }),
         findings,
-    })
-}
-
-fn growth_among(shots: &[Option<Growth>], among: f64) -> Option<Growth> {
-    let from = among.floor() as usize;
-    let share = among - from as f64;
-    let a = shots[from]?;
-    if share == 0.0 {
-        return Some(a);
-    }
-    let b = shots[from + 1]?;
-    let mix = |a: f64, b: f64| a + (b - a) * share;
-    Some(Growth {
-        horizontal_m: mix(a.horizontal_m, b.horizontal_m),
-        vertical_m: mix(a.vertical_m, b.vertical_m),
     })
 }
 

@@ -138,11 +138,17 @@ fn bank(tube: &Tube, half_width: f64, half_height: f64) -> Vec<Leg> {
             half,
             false,
         ));
-        if i + 2 < count {
+        // Where the next leg goes straight on there is no mitre to fill.
+        if i + 2 < count && turns(b.axis - a.axis, tube.vertices[i + 2].axis - b.axis) {
             legs.push(leg(b, b, half_diagonal, None, true));
         }
     }
     legs
+}
+
+/// Tells whether two legs differ in direction by more than rounding.
+fn turns(a: Vec3, b: Vec3) -> bool {
+    a.cross(&b).norm() > 1e-9 * a.norm() * b.norm() || a.dot(&b) < 0.0
 }
 
 /// Returns the level direction square to a leg; `None` for a plumb one.

@@ -18,6 +18,7 @@ pub mod plane_fit;
 pub mod surface;
 pub mod tin;
 pub mod tube;
+pub mod unshot;
 
 mod batter;
 mod convex;

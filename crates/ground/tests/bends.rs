@@ -4,11 +4,10 @@ use std::f64::consts::FRAC_PI_2;
 
 use coverbook_ground::Vec3;
 use coverbook_ground::axis::{AxisError, AxisFinding, Shot, Sizes, Touched};
-use coverbook_ground::bend::{
-    BendMark, BendPart, CHORD_SAGITTA_M, chords_needed, corner_m, sagitta_m, unshot_bend_m,
-};
+use coverbook_ground::bend::{BendMark, BendPart, CHORD_SAGITTA_M, chords_needed, corner_m, sagitta_m};
 use coverbook_ground::lay::{LaidTube, lay_tube};
 use coverbook_ground::tube::Section;
+use coverbook_ground::unshot::unshot_bend_m;
 
 const SIZES: Sizes = Sizes {
     section: Section::Round { radius_m: 0.055 },
@@ -191,7 +190,7 @@ fn doubtful_bends_are_shown_back() {
     ])
     .unwrap();
     assert!(
-        matches!(turned.findings[..], [AxisFinding::UnmarkedTurn { shot: 2, turn_rad }] if (turn_rad - 0.3f64.atan()).abs() < 1e-12)
+        matches!(turned.findings[..], [AxisFinding::UnmarkedTurn { shot: 2, turn_rad, .. }] if (turn_rad - 0.3f64.atan()).abs() < 1e-12)
     );
     let shallow = lay(&[
         shot(p(0.0, 0.0, 0.0), None),
@@ -221,7 +220,7 @@ fn doubtful_bends_are_shown_back() {
     ])
     .unwrap();
     assert!(
-        matches!(wrong.findings[..], [AxisFinding::RadiusDisagrees { shot: 2, found_m, .. }] if (found_m - 0.9).abs() < 1e-9)
+        matches!(wrong.findings[..], [AxisFinding::BendNotShot { shot: 2, .. }, AxisFinding::RadiusDisagrees { shot: 2, found_m, .. }] if (found_m - 0.9).abs() < 1e-9)
     );
 }
 

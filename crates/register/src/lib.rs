@@ -21,5 +21,6 @@ pub mod site;
 pub mod sizes;
 pub mod station;
 pub mod time;
+mod unshot_words;
 pub mod view;
 pub mod words;

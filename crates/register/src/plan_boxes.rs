@@ -23,7 +23,8 @@ impl RunRecord {
     /// # Errors
     /// As [`RunRecord::lay`].
     pub fn plan_boxes(&self) -> Result<Vec<PlanBox>, AxisError> {
-        let tube = self.lay(None)?.tube;
+        let laid = self.lay(None)?;
+        let tube = &laid.tube;
         let half_m = match tube.section {
             Section::Round { radius_m } => radius_m,
             Section::Bank {
@@ -39,16 +40,26 @@ impl RunRecord {
         } else {
             0.0
         };
-        let without_growth_m = stated_m + self.bow_m + unplaced_m;
-        let round = |vertex: &TubeVertex| {
-            let growth_m = vertex.growth.map_or(without_growth_m, |g| g.horizontal_m);
+        // What was not shot counts there too, and what has no bound is looked for as far as what is not placed.
+        let without_growth_m = |unshot_m: f64| {
+            if unshot_m.is_finite() {
+                stated_m + unshot_m + unplaced_m
+            } else {
+                stated_m + UNPLACED_REACH_M
+            }
+        };
+        let round = |(vertex, unshot_m): (&TubeVertex, &f64)| {
+            let growth_m = vertex
+                .growth
+                .map_or_else(|| without_growth_m(*unshot_m), |g| g.horizontal_m);
             let margin = Vec2::new(half_m + growth_m, half_m + growth_m);
             [vertex.axis.xy() - margin, vertex.axis.xy() + margin]
         };
         let legs = tube.vertices.len().saturating_sub(1);
         let boxes = (0..legs).step_by(LEGS_PER_BOX).filter_map(|first| {
             let last = (first + LEGS_PER_BOX).min(legs);
-            PlanBox::around(tube.vertices[first..=last].iter().flat_map(round))
+            let part = tube.vertices[first..=last].iter();
+            PlanBox::around(part.zip(&laid.unshot_m[first..=last]).flat_map(round))
         });
         Ok(boxes.collect())
     }
@@ -99,6 +110,44 @@ mod tests {
             ..row
         };
         assert!((margin_of(plan_only, 2).0 - expected).abs() < 1e-9);
+    }
+
+    /// Closed form: a right angle of radius 0.9 m marked by its ends alone; its corner stands 0.9 (sqrt 2 - 1) m outside.
+    #[test]
+    fn boxes_hold_what_was_not_shot_of_a_bend() {
+        use crate::words::Fitting;
+        let east = |sigma_h_mm: Option<&str>| {
+            let mut book = Book::opened();
+            let at = |label: &str, e: &str, n: &str, fitting| PointRow {
+                fitting,
+                sigma_h_mm: sigma_h_mm.map(crate::site::tests::decimal),
+                // Only the plan is stated: there is no growth, and the bound counts all the same.
+                sigma_v_mm: None,
+                ..point(label, e, n, "9.5", Touched::Centre)
+            };
+            book.points(vec![
+                at("1", "431000.0", "5712000.0", None),
+                at("2", "431005.0", "5712000.0", Some(Fitting::BendStart)),
+                at("3", "431005.9", "5712000.9", Some(Fitting::BendEnd)),
+                at("4", "431005.9", "5712006.0", None),
+            ])
+            .unwrap();
+            book.write(Act::RunLaid(run(
+                "E1",
+                Service::ElectricLv,
+                &["1", "2", "3", "4"],
+                "50",
+            )))
+            .unwrap();
+            let boxes = book.site.runs["E1"].record.plan_boxes().unwrap();
+            boxes.iter().map(|b| b.max.x).fold(f64::NEG_INFINITY, f64::max)
+        };
+        let bend_m = 5.9 + 0.025 + 0.9 * (2f64.sqrt() - 1.0);
+        // Chords of the arc add up to 0.05 mm to the radius.
+        let stated = east(Some("10")) - bend_m - 0.024_477;
+        assert!((0.0..1e-4).contains(&stated), "{stated}");
+        let unstated = east(None) - bend_m - 30.0;
+        assert!((0.0..1e-4).contains(&unstated), "{unstated}");
     }
 
     #[test]

@@ -242,7 +242,7 @@ impl RunShot {
 
 /// How records are made and laid: raised with every change of sizes, axis, bends or fields, so that rows kept by an
 /// older program are made again and never answered from.
-pub const RECORD_VERSION: u32 = 1;
+pub const RECORD_VERSION: u32 = 2;
 
 /// A run as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -265,8 +265,9 @@ pub struct RunRecord {
     /// More about the status: who replaced it, why it is held.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub status_says: Option<String>,
-    /// How far a leg may bow off its chord, metres; 0 when nothing was stated.
-    pub bow_m: f64,
+    /// How far a leg may bow off its chord, metres, when stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub bow_m: Option<f64>,
     /// Whose it is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub owner: Option<String>,
@@ -302,8 +303,10 @@ impl RunRecord {
             };
             shots.push(shot_of(&found).map_err(|says| refuse("touched", says))?);
         }
-        let bow_m = laid.bow_mm.as_ref().map_or(0.0, Decimal::to_f64) / 1000.0;
-        if !(0.0..=5.0).contains(&bow_m) {
+        let bow_m = laid.bow_mm.as_ref().map(|mm| mm.to_f64() / 1000.0);
+        if let Some(bow_m) = bow_m
+            && !(0.0..=5.0).contains(&bow_m)
+        {
             return Err(refuse(
                 "bow",
                 format!("a bow of {bow_m} m is out of reason; give bow_mm from 0 to 5000"),
@@ -342,7 +345,7 @@ impl RunRecord {
     /// As [`lay_tube`]; a record made by the fold was laid once already and does not fail.
     pub fn lay(&self, rules: Option<&Adopted>) -> Result<LaidTube, ground::axis::AxisError> {
         let shots: Vec<Shot> = self.shots.iter().map(|shot| ground_shot(shot, rules)).collect();
-        let bows = vec![self.bow_m; self.shots.len().saturating_sub(1)];
+        let bows = vec![self.bow_m.unwrap_or_default(); self.shots.len().saturating_sub(1)];
         lay_tube(&shots, &self.section.sizes(), &bows)
     }
 
@@ -416,6 +419,8 @@ fn ground_shot(shot: &RunShot, rules: Option<&Adopted>) -> Shot {
         Some(Fitting::BendMid) => Some(BendPart::Mid),
         Some(Fitting::BendEnd) => Some(BendPart::End),
         Some(Fitting::BendPi) => Some(BendPart::Pi),
+        // A run turns inside a pit or at a branch, and leaves it straight.
+        Some(Fitting::Pit | Fitting::Tee) => Some(BendPart::Corner),
         _ => None,
     };
     let touched = match shot.touched {

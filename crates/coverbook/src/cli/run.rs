@@ -187,6 +187,7 @@ fn text(card: &RunCard) -> String {
         "± plan m",
         "± level m",
         "cover m",
+        "± cover m",
         "known",
         "by",
     ]);
@@ -200,11 +201,28 @@ fn text(card: &RunCard) -> String {
             up(vertex.u95_h_m),
             up(vertex.u95_v_m),
             vertex.cover_m.map_or("-".to_owned(), Down::text),
+            up(vertex.cover_u95_m),
             vertex.known.clone(),
             vertex.by.clone(),
         ]);
     }
-    text += &format!("\n{}", table.text());
+    text += &format!("\n{}\u{b1} is 95 % at each point, not between them", table.text());
+    text += &match (card.bow_m, card.why.get("bow_m")) {
+        (Some(bow_m), _) => format!("; a leg may bow {} m off the line, as stated\n", bow_m.text()),
+        (None, Some(why)) => format!("; {why}\n"),
+        (None, None) => "\n".to_owned(),
+    };
+    for leg in &card.legs {
+        if let Some(because) = &leg.cover.unshot_says {
+            let wider = leg.cover.unshot_m.map_or("without a bound".to_owned(), |m| {
+                format!("\u{b1} {} m more", m.text())
+            });
+            text += &format!(
+                "{} to {}: {wider} because {because}\n",
+                leg.cover.from, leg.cover.to
+            );
+        }
+    }
     for finding in &card.findings {
         text += &format!("! {finding}\n");
     }

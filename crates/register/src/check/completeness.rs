@@ -36,7 +36,11 @@ pub(crate) fn of_run(checked: &Checked, below: Option<&RecordedSurface>) -> Vec<
         );
         gaps.push(gap("no-surface", &run.run, says));
     }
-    if checked.laid.tube.vertices.iter().any(|v| v.growth.is_none()) {
+    let bounded = checked.laid.tube.vertices.iter().zip(&checked.laid.unshot_m);
+    if bounded
+        .into_iter()
+        .any(|(v, bound_m)| v.growth.is_none() && bound_m.is_finite())
+    {
         let says =
             "some of its points have no uncertainty; give sigma_h_mm and sigma_v_mm, or adopt class defaults";
         gaps.push(gap("no-uncertainty", &run.run, says.into()));

@@ -7,6 +7,7 @@ use crate::dig::spoken;
 use crate::rules::{Adopted, CoverMeasure};
 use crate::run_record::RunRecord;
 use crate::site::{RecordedSurface, Refusal, Site};
+use crate::unshot_words::NO_BOUND;
 use crate::view::{
     CAUTIONS, CoverAnswer, CoverLeg, CoverRun, CoverSummary, Down, HeadView, Near, RuleSpoken, Up, Why,
 };
@@ -305,6 +306,7 @@ pub(crate) fn check_run(
         legs,
         emerges_at_m: emerges.unwrap_or_default(),
         longest_leg_m: Up(longest),
+        bow_m: record.stated_bow(longest, &mut why),
         findings,
         why,
     };
@@ -437,6 +439,10 @@ fn legs_of(
             } else {
                 None
             };
+            let unshot_m = laid.unshot[leg].all_m();
+            if !unshot_m.is_finite() {
+                why.insert("unshot_m".into(), NO_BOUND.into());
+            }
             CoverLeg {
                 from: record.shots[leg].point.clone(),
                 to: record.shots[leg + 1].point.clone(),
@@ -445,6 +451,8 @@ fn legs_of(
                 worst_cover_m: worst.map(|c| Down(c.cover_m)),
                 at_chainage_m: least.map(|c| Near(c.chainage_m)),
                 riser,
+                unshot_m: unshot_m.is_finite().then_some(Up(unshot_m)),
+                unshot_says: record.unshot_leg(laid, leg),
                 fall,
                 cover_verdict,
                 why,

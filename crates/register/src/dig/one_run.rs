@@ -6,6 +6,7 @@ use crate::rules::Adopted;
 use crate::run_record::{RunRecord, RunStatus};
 use crate::site::{Refusal, Site};
 use crate::time::{date_of, earlier_first};
+use crate::unshot_words::NO_BOUND;
 use crate::view::{At, CoverRange, DigPart, DigRun, Down, LevelRange, Near, RuleSpoken, Up, Why};
 use crate::words::DigVerdict;
 use ground::Vec3;
@@ -95,6 +96,16 @@ impl PlannedDig<'_> {
                 why.insert(name.into(), no_number(NoNumber::NotPlaced).into());
             }
         }
+        let unshot = record.unshot_part(&laid, (legs.0, legs.1 + 1));
+        let unshot_m = laid.unshot_m[legs.0..=legs.1 + 1]
+            .iter()
+            .fold(0.0, |a: f64, b| a.max(*b));
+        if !unshot_m.is_finite() {
+            why.insert("unshot_m".into(), NO_BOUND.into());
+        }
+        let part_chainages = laid.shot_chainage_m[first..=last].windows(2);
+        let longest_m = part_chainages.map(|pair| pair[1] - pair[0]).fold(0.0, f64::max);
+        let bow_m = record.stated_bow(longest_m, &mut why);
         let part_shots = &record.shots[first..=last];
         let times = || part_shots.iter().map(|s| s.observed_at.as_str());
         let mut cautions = self.cautions_of(record, &laid, rules, (first, last), near_unseen_m);
@@ -104,6 +115,7 @@ impl PlannedDig<'_> {
                 "no uncertainty is known for it: where it lies is not placed, find it by hand".into(),
             );
         }
+        cautions.extend(unshot.clone());
         if no_surface_m > 0.0 && cover_m.min.is_some() {
             cautions.push(format!(
                 "no surface here over {} m of the part near the dig: its cover there is not known",
@@ -163,6 +175,9 @@ impl PlannedDig<'_> {
                 },
                 u95_h_m: u95_h.map(Up),
                 u95_v_m: u95_v.map(Up),
+                unshot_m: unshot_m.is_finite().then_some(Up(unshot_m)),
+                unshot_says: unshot,
+                bow_m,
                 at,
                 rule: rule.map(|(rules, dig)| spoken(rules, &dig.cited, dig.hand_dig_m)),
                 observed_at: times()

@@ -168,8 +168,15 @@ impl Site {
             .map_err(|e| Refusal::about("run", &record.key, e.to_string()))?;
         let vertices = &laid.tube.vertices;
         let line = LineString::from_iter(vertices.iter().map(|v| (v.axis.x, v.axis.y)));
-        let placed = vertices.iter().map(|v| v.growth.map(|g| g.horizontal_m));
-        let reach = placed.map(|h| h.unwrap_or(UNPLACED_REACH_M)).fold(0.0, f64::max);
+        let reach = vertices
+            .iter()
+            .zip(&laid.unshot_m)
+            .map(|(v, unshot_m)| {
+                let unplaced_m =
+                    UNPLACED_REACH_M + Some(*unshot_m).filter(|m| m.is_finite()).unwrap_or_default();
+                v.growth.map_or(unplaced_m, |g| g.horizontal_m)
+            })
+            .fold(0.0, f64::max);
         let section = &record.section;
         // A riser lays a bank's box any way round in plan.
         let outside = if section.bank {

@@ -71,6 +71,7 @@ impl Site {
                 })
                 .collect(),
             length_m: Near(length_m(&checked.laid)),
+            bow_m: record.stated_bow(checked.run.longest_leg_m.0, &mut why),
             findings: checked.run.findings.clone(),
             entries,
             releases: self.release_says(&record.key),
@@ -108,7 +109,7 @@ impl Site {
         };
         let growth = {
             let (sigma_h, sigma_v, _) = shot.sigmas_m(self.rules.as_deref());
-            ground::bow::growth(sigma_h, sigma_v, record.bow_m)
+            ground::bow::growth(sigma_h, sigma_v, 0.0)
         };
         if growth.is_none() {
             let says = "no uncertainty was stated, and no class default counts";
@@ -133,11 +134,14 @@ impl Site {
         let cover_u95 = growth
             .zip(surface_u95)
             .zip(surface_level)
-            .map(|((growth, surface), _)| {
-                // The bow is a bound and adds as it is; the two sigmas add in quadrature.
-                let bow = record.bow_m;
-                Up(quadrature(&[growth.vertical_m - bow, surface]) + bow)
-            });
+            .map(|((growth, surface), _)| Up(quadrature(&[growth.vertical_m, surface])));
+        let ellipse = self.ellipse_of(shot);
+        if ellipse.is_none() {
+            missing(
+                &["ellipse"],
+                "no uncertainty in plan was stated, and no class default counts",
+            );
+        }
         Ok(RunCardVertex {
             point: shot.point.clone(),
             measured: point
@@ -151,6 +155,7 @@ impl Site {
             top_level_m: Near(top),
             invert_level_m: invert.map(Near),
             u95_h_m: growth.map(|g| Up(g.horizontal_m)),
+            ellipse,
             u95_v_m: growth.map(|g| Up(g.vertical_m)),
             u95_assumed: shot.sigmas_m(self.rules.as_deref()).2,
             doubts: shot.doubts.clone(),

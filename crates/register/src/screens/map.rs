@@ -1,10 +1,11 @@
 //! What the plan draws.
 
+use super::ellipse::map_control;
 use crate::body::DownTo;
 use crate::run_record::RunRecord;
 use crate::site::{Frame, Refusal, Searched, Site};
 use crate::time::date_of;
-use crate::view::{MapArea, MapControl, MapRun, MapSurface, Near, SiteMap, Up};
+use crate::view::{MapArea, MapControl, MapPoint, MapRun, MapSurface, Near, SiteMap, Up};
 use crate::words::SearchOutcome;
 use ground::{Vec2, Vec3};
 use survey::Decimal;
@@ -41,15 +42,14 @@ impl Site {
             .control
             .values()
             .filter_map(|states| states.last())
-            .map(|control| {
-                let row = &control.row;
-                let at = [&row.easting_m, &row.northing_m, &row.level_m].map(|d| Near(d.to_f64()));
-                MapControl {
-                    point: row.point.clone(),
-                    at,
-                }
-            })
+            .map(|control| map_control(&control.row))
             .collect();
+        let mut points: Vec<MapPoint> = self
+            .points
+            .iter()
+            .map(|(label, point)| self.map_point(label, point, &frame))
+            .collect();
+        points.sort_unstable_by(|a, b| a.point.cmp(&b.point));
         let (mut min, mut max) = (None::<[Near; 2]>, None::<[Near; 2]>);
         let mut reach = |e: Near, n: Near| {
             let low = min.get_or_insert([e, n]);
@@ -73,6 +73,7 @@ impl Site {
             runs,
             searched,
             control,
+            points,
             surfaces: self
                 .standing_surfaces()
                 .map(|surface| MapSurface {

@@ -3,6 +3,7 @@
 mod anew;
 mod book;
 mod card;
+mod ellipse;
 mod map;
 mod state;
 mod stations;

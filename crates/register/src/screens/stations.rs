@@ -1,12 +1,12 @@
 //! Stations and level books for a screen.
 
 use super::anew::{geometry_view, revisions};
+use super::ellipse::ellipse_view;
 use crate::levels::ReducedLevels;
 use crate::site::{Frame, Site};
 use crate::station::{SolvedStation, outcome};
 use crate::view::{
-    CheckView, ControlView, EllipseView, GlobalView, LevelRowView, LevelsView, Near, ReadingView,
-    StationView, Up, Why,
+    CheckView, ControlView, GlobalView, LevelRowView, LevelsView, Near, ReadingView, StationView, Up, Why,
 };
 use crate::words::CheckOutcome;
 use ground::{Vec2, Vec3};
@@ -38,7 +38,6 @@ pub fn station_view(solved: &SolvedStation, frame: &Frame) -> StationView {
     let report = &solved.report;
     let fix = &report.solution.fix;
     let at = frame.grid_plan(Vec2::new(fix.easting_m, fix.northing_m));
-    let (semi_major, semi_minor) = report.ellipse.semi_axes_u95_m();
     let mut why = Why::new();
     if fix.level_m.is_none() {
         why.insert(
@@ -65,11 +64,7 @@ pub fn station_view(solved: &SolvedStation, frame: &Frame) -> StationView {
         level_m: fix.level_m.map(Near),
         u95_h_m: Up(report.plan_u95_m()),
         u95_v_m: report.level_u95_m().map(Up),
-        ellipse: EllipseView {
-            semi_major_m: Up(semi_major),
-            semi_minor_m: Up(semi_minor),
-            azimuth_deg: report.ellipse.major_azimuth_rad.map(|a| tenths(a.to_degrees())),
-        },
+        ellipse: ellipse_view(report.ellipse),
         orientation_deg: fix
             .orientation_rad
             .map(|o| (o.to_degrees().rem_euclid(360.0) * 1e6).round() / 1e6),
@@ -120,7 +115,7 @@ pub fn station_view(solved: &SolvedStation, frame: &Frame) -> StationView {
     }
 }
 
-fn tenths(value: f64) -> f64 {
+pub(super) fn tenths(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 

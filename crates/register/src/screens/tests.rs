@@ -142,3 +142,69 @@ fn the_book_tells_an_entry_as_a_sentence_and_shows_what_took_it_back() {
     assert_eq!(view.says, "E1: lid <b>loose</b>");
     assert_eq!(view.withdrawn.as_deref(), Some("by entry 5: it was another lid"));
 }
+
+/// Two tapes at a right angle from control that is as good as exact: the ellipse lies along them (closed form), one sigma 3 mm along the one
+/// and 4 mm along the other. Axes and direction also by nalgebra's eigen-decomposition of the covariance.
+#[test]
+fn a_tied_point_has_the_ellipse_of_its_tapes_on_plan_and_card() {
+    use crate::body::{ControlRecorded, ControlRow, MeasuredFrom, TieRow};
+    let mut book = Book::opened();
+    let control = |label: &str, e: &str, n: &str, sigma: Option<&str>| ControlRow {
+        point: label.into(),
+        easting_m: decimal(e),
+        northing_m: decimal(n),
+        level_m: decimal("10.000"),
+        sigma_h_mm: sigma.map(decimal),
+        sigma_v_mm: None,
+        note: None,
+    };
+    book.write(Act::ControlRecorded(ControlRecorded {
+        import: None,
+        points: vec![
+            control("C1", "431000.000", "5711996.000", Some("0.01")),
+            control("C2", "431005.000", "5712000.000", Some("0.01")),
+            control("C3", "431050.000", "5712050.000", Some("2")),
+            control("C4", "431060.000", "5712050.000", None),
+        ],
+    }))
+    .unwrap();
+    let tie = |from: &str, distance: &str, sigma: &str| TieRow {
+        from: from.into(),
+        distance_m: decimal(distance),
+        sigma_mm: decimal(sigma),
+    };
+    let mut tied = point("1", "431000.000", "5712000.000", "9.500", Touched::OutsideTop);
+    tied.measured = Some(MeasuredFrom::Ties {
+        ties: vec![tie("C1", "4.000", "4"), tie("C2", "5.000", "3")],
+        side: "left".into(),
+    });
+    book.points(vec![
+        tied,
+        point("2", "431010.000", "5712000.000", "9.500", Touched::OutsideTop),
+    ])
+    .unwrap();
+    book.write(Act::RunLaid(run("E1", Service::ElectricLv, &["1", "2"], "50.0")))
+        .unwrap();
+    let map = book.site.map_view().unwrap();
+    let ellipse = map.points[0].ellipse.clone().unwrap();
+    // 2.447747 x 4 mm and x 3 mm, rounded up; the longer lies along the tape from the south.
+    assert_eq!(
+        (ellipse.semi_major_m.text(), ellipse.semi_minor_m.text()),
+        ("0.010".into(), "0.008".into())
+    );
+    assert_eq!(ellipse.azimuth_deg, Some(0.0));
+    let plan = book.site.points["1"].placed.plan.unwrap();
+    let matrix = nalgebra::Matrix2::new(plan.ee_m2, plan.en_m2, plan.en_m2, plan.nn_m2);
+    let eigen = nalgebra::SymmetricEigen::new(matrix);
+    let largest = eigen.eigenvalues.max().sqrt();
+    assert!((ellipse.semi_major_m.0 - 2.447_746_830_680_816 * largest).abs() < 1e-12);
+    let card = book.site.run_card("E1", None, &nobody).unwrap();
+    assert_eq!(card.vertices[0].ellipse, Some(ellipse.clone()));
+    // The radial figure stays the longer axis.
+    assert_eq!(card.vertices[0].u95_h_m, Some(ellipse.semi_major_m));
+    // A sigma alike on both axes is a circle and has no direction.
+    assert_eq!(card.vertices[1].ellipse.as_ref().unwrap().azimuth_deg, None);
+    let stated = |label: &str| map.control.iter().find(|c| c.point == label).unwrap().clone();
+    assert_eq!(stated("C3").ellipse.unwrap().semi_major_m.text(), "0.005");
+    assert!(stated("C4").ellipse.is_none() && stated("C4").why["ellipse"].contains("not stated"));
+}

@@ -13,6 +13,7 @@ use survey::check_shot::{CheckVerdict, SetUpEvent, suspect_shots};
 use survey::observation::ControlPoint;
 use survey::similarity::{CommonPoint, GridTie, Scale, TieOptions, tie_grid};
 use survey::ties::{Side, SwingTie, fix_by_ties};
+use survey::uncertainty::PlanCovariance;
 
 /// How far a position reckoned again may lie from the one written when it was recorded. Metres.
 const AGREES_M: f64 = 0.001;
@@ -98,6 +99,8 @@ impl Tied {
 pub struct Placed {
     /// In the site frame.
     pub at: Vec3,
+    /// Covariance in plan, relative to site control, when known.
+    pub plan: Option<PlanCovariance>,
     /// Standard deviation in plan: the semi-major one.
     pub sigma_h_m: Option<f64>,
     /// Standard deviation in level.
@@ -367,6 +370,7 @@ impl Site {
                 }
                 Placed {
                     at: Vec3::new(shot.easting_m, shot.northing_m, level),
+                    plan: Some(shot.covariance.plan()),
                     sigma_h_m: Some(shot.covariance.plan().ellipse().semi_major_sigma_m),
                     sigma_v_m: Some(shot.covariance.level_sigma_m()),
                     doubts,
@@ -423,6 +427,7 @@ impl Site {
         let stated = by_coordinates(row, frame);
         Ok(Placed {
             at: Vec3::new(tied.position_m[0], tied.position_m[1], stated.at.z),
+            plan: tied.covariance,
             sigma_h_m: tied.covariance.map(|c| c.ellipse().semi_major_sigma_m),
             doubts: findings.into_iter().map(|f| f.sentence).collect(),
             ..stated
@@ -547,9 +552,11 @@ pub(super) fn suspects(events: &[StationEvent]) -> BTreeSet<String> {
 
 fn by_coordinates(row: &PointRow, frame: &Frame) -> Placed {
     let metres = |mm: &Option<Decimal>| mm.as_ref().map(|v| v.to_f64() / 1000.0);
+    let sigma_h_m = metres(&row.sigma_h_mm);
     Placed {
         at: frame.local(&row.easting_m, &row.northing_m, &row.level_m),
-        sigma_h_m: metres(&row.sigma_h_mm),
+        plan: sigma_h_m.and_then(|sigma| PlanCovariance::circle(sigma).ok()),
+        sigma_h_m,
         sigma_v_m: metres(&row.sigma_v_mm),
         doubts: Vec::new(),
         suspect: false,

@@ -98,6 +98,8 @@ pub struct CoverRun {
     pub emerges_at_m: Vec<Near>,
     /// Longest distance between shots.
     pub longest_leg_m: Up,
+    /// How far a leg may bow off the line between its shots, as stated; null with a why that says what is taken.
+    pub bow_m: Option<Up>,
     /// What deserves a look.
     pub findings: Vec<String>,
     /// Reasons for nulls.
@@ -121,6 +123,11 @@ pub struct CoverLeg {
     pub at_chainage_m: Option<Near>,
     /// True when it is steeper than 45 degrees and left out of the cover rule.
     pub riser: bool,
+    /// How far it may stand off what was laid because that was not shot: a hard bound, within the worst cover and not
+    /// within the figures of its points; 0 where nothing was left open, null with a why where no bound exists.
+    pub unshot_m: Option<Up>,
+    /// Why, with the mend; null where nothing was left open.
+    pub unshot_says: Option<String>,
     /// Its fall, for gravity services; else null.
     pub fall: Option<FallView>,
     /// Verdict on cover.

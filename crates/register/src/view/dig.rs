@@ -143,6 +143,13 @@ pub struct DigRun {
     pub u95_h_m: Option<Up>,
     /// 95 % in level, largest over the part; null when not known.
     pub u95_v_m: Option<Up>,
+    /// Within both, the largest hard bound for what was not shot over the part; 0 where nothing was left open, null with a
+    /// why where no bound exists.
+    pub unshot_m: Option<Up>,
+    /// How much of the plus-or-minus comes from it, why, and the mend; null where nothing was left open.
+    pub unshot_says: Option<String>,
+    /// How far a leg may bow off the line between its shots, as stated; null with a why that says what is taken.
+    pub bow_m: Option<Up>,
     /// Where each number was found.
     pub at: BTreeMap<String, At>,
     /// The rule that gave the verdict.

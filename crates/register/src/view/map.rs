@@ -1,6 +1,6 @@
 //! What the plan view draws: light arrays for many thousands of legs.
 
-use super::{HeadView, Near, Up};
+use super::{EllipseView, HeadView, Near, Up, Why};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -21,6 +21,8 @@ pub struct SiteMap {
     pub searched: Vec<MapArea>,
     /// Control points.
     pub control: Vec<MapControl>,
+    /// Measured points.
+    pub points: Vec<MapPoint>,
     /// Outlines of surfaces.
     pub surfaces: Vec<MapSurface>,
 }
@@ -70,6 +72,29 @@ pub struct MapControl {
     pub point: String,
     /// Easting, northing, level.
     pub at: [Near; 3],
+    /// Its 95 % ellipse in plan; null with a why.
+    pub ellipse: Option<EllipseView>,
+    /// 95 % in level; null with a why.
+    pub u95_v_m: Option<Up>,
+    /// Reasons for nulls.
+    pub why: Why,
+}
+
+/// A measured point.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct MapPoint {
+    /// Label.
+    pub point: String,
+    /// Easting, northing, level of what was touched.
+    pub at: [Near; 3],
+    /// Its 95 % ellipse in plan; null with a why.
+    pub ellipse: Option<EllipseView>,
+    /// 95 % in level; null with a why.
+    pub u95_v_m: Option<Up>,
+    /// True when either is a class default of the rule set.
+    pub assumed: bool,
+    /// Reasons for nulls.
+    pub why: Why,
 }
 
 /// A surface's outline.

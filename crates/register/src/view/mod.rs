@@ -31,7 +31,7 @@ pub use import::{
     ColumnChoice, FINDINGS_SHOWN, FindingView, ImportPreview, PreviewPoint, PreviewRun, Severity,
 };
 pub use journal::{EntryView, JournalView, VerifyView};
-pub use map::{MapArea, MapControl, MapRun, MapSurface, SiteMap};
+pub use map::{MapArea, MapControl, MapPoint, MapRun, MapSurface, SiteMap};
 pub use rounding::{Down, Near, Percent, Up};
 pub use run::{RunCard, RunCardLeg, RunCardVertex};
 pub use site::{Counts, GridView, HeadView, SiteSummary, SiteView, SurfaceView};

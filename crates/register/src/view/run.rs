@@ -1,6 +1,6 @@
 //! A run's card: every vertex and leg, and how each figure came about.
 
-use super::{CoverLeg, Near, Up, Why};
+use super::{CoverLeg, EllipseView, Near, Up, Why};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -39,6 +39,8 @@ pub struct RunCard {
     pub legs: Vec<RunCardLeg>,
     /// Length along the axis in plan.
     pub length_m: Near,
+    /// How far a leg may bow off the line between its shots, as stated; null with a why that says what is taken.
+    pub bow_m: Option<Up>,
     /// What deserves a look.
     pub findings: Vec<String>,
     /// Entries that made it what it is, newest first.
@@ -66,8 +68,10 @@ pub struct RunCardVertex {
     pub top_level_m: Near,
     /// Level of the invert; null with a why when the wall is unknown.
     pub invert_level_m: Option<Near>,
-    /// 95 % in plan.
+    /// 95 % in plan, radial, of the point itself: 2.4477 x the semi-major sigma.
     pub u95_h_m: Option<Up>,
+    /// Its 95 % ellipse in plan; null with a why.
+    pub ellipse: Option<EllipseView>,
     /// 95 % in level.
     pub u95_v_m: Option<Up>,
     /// True when the uncertainty is a class default, not stated for the point.
