@@ -425,8 +425,8 @@ fn banks_are_measured_from_the_faces_of_their_boxes() {
     let beside = bank(&[[0.0, 1.0, 0.0], [20.0, 1.0, 0.0]], 0.2, 0.1);
     let met = meetings(&one, &beside, 2.0).unwrap();
     assert_eq!(met.len(), 1);
-    // The ball that fills the mitre of the straight joint has half the diagonal, 0.2236 m.
-    let expected = 1.0 - 0.2 - 0.2f64.hypot(0.1);
+    // The joint is straight, so no ball fills a mitre there.
+    let expected = 0.6;
     assert!(
         (met[0].shortest.gap_m - expected).abs() < 1e-5,
         "{:?}",
