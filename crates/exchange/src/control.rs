@@ -6,7 +6,7 @@ use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
 use crate::plausibility::{Place, check_control, check_levels, check_plan, corners};
-use crate::points::{LONGEST_LABEL, MOST_SIGMA_MM, check_stated};
+use crate::points::{MOST_SIGMA_MM, check_stated};
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
 use crate::table::{Kind, open};
@@ -49,11 +49,9 @@ pub fn read_control(
     let mut control = Control::default();
     let mut rows = 0;
     if let Some(table) = opened.table.take() {
-        let mut numbers = NumberStyle::new(table.separator());
-        rows = table.each_row(findings, progress, |row, findings| {
-            control.take(row, options, &mut numbers, findings);
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            control.take(row, options, numbers, findings);
         });
-        numbers.settle(findings);
         let headers = [EASTING, NORTHING, LEVEL].map(|field| table.columns.header(field));
         check_plan(&control.places, &options.frame, headers, findings);
         check_levels(&control.places, &options.frame, headers, findings);
@@ -104,7 +102,8 @@ impl Control {
         findings: &mut Findings,
     ) {
         let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
-        let label = row.need_text(POINT, findings);
+        let label = row.need_text(POINT, findings).map(str::to_owned);
+        let label = row.label(POINT, label, findings);
         let easting = row.need_decimal(EASTING, numbers, &mut notes, findings);
         let northing = row.need_decimal(NORTHING, numbers, &mut notes, findings);
         let level = row.need_decimal(LEVEL, numbers, &mut notes, findings);
@@ -116,12 +115,7 @@ impl Control {
         else {
             return;
         };
-        if label.chars().count() > LONGEST_LABEL {
-            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
-            row.refuse(POINT, "text-too-long", says, findings);
-            return;
-        }
-        if let Some(first) = self.rows_by_label.insert(label.to_owned(), row.number) {
+        if let Some(first) = self.rows_by_label.insert(label.clone(), row.number) {
             let says = format!(
                 "the label {label:?} stands in row {first} and again in row {}; give each point a label of its own",
                 row.number
@@ -134,7 +128,7 @@ impl Control {
             at: [easting_m.to_f64(), northing_m.to_f64(), level_m.to_f64()],
         });
         self.points.push(ControlRow {
-            point: label.to_owned(),
+            point: label,
             easting_m,
             northing_m,
             level_m,

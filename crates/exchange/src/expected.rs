@@ -5,7 +5,8 @@ use crate::drafts::ExpectedDraft;
 use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
-use crate::points::{LONGEST_LABEL, check_stated, slugs};
+use crate::point_runs::MOST_SIZE_MM;
+use crate::points::{check_stated, slugs};
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
 use crate::table::{Kind, open};
@@ -19,6 +20,9 @@ const FROM: usize = 2;
 const TO: usize = 3;
 const SIZE: usize = 4;
 const COUNT: usize = 5;
+
+/// Most runs expected in one row.
+const MOST_EXPECTED: u32 = 10_000;
 
 const EXPECTED_COLUMNS: &[ColumnSpec] = &[
     spec("run", Holds::Text),
@@ -52,11 +56,9 @@ pub fn read_expected(
     let mut rows_by_run = HashMap::new();
     let mut rows = 0;
     if let Some(table) = opened.table.take() {
-        let mut numbers = NumberStyle::new(table.separator());
-        rows = table.each_row(findings, progress, |row, findings| {
-            runs.extend(take(row, options, &mut rows_by_run, &mut numbers, findings));
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            runs.extend(take(row, options, &mut rows_by_run, numbers, findings));
         });
-        numbers.settle(findings);
     }
     let draft = ExpectedDraft {
         import: options.import.clone(),
@@ -74,6 +76,7 @@ fn take(
 ) -> Option<ExpectedRow> {
     let services = || slugs(&Service::ALL, |service: Service| service.style().slug);
     let run = row.need_text(RUN, findings).map(|run| options.prefixed(run));
+    let run = row.label(RUN, run, findings);
     let service = match row.text(SERVICE) {
         Some(_) => row.word(SERVICE, Service::from_slug, services, findings),
         None if options.stated.service.is_some() => options.stated.service,
@@ -83,14 +86,9 @@ fn take(
             None
         }
     };
-    let size_mm = row.positive(SIZE, 20_000.0, numbers, &mut Vec::new(), findings);
-    let count = row.count(COUNT, 10_000, findings);
+    let size_mm = row.positive(SIZE, MOST_SIZE_MM, numbers, &mut Vec::new(), findings);
+    let count = row.count(COUNT, MOST_EXPECTED, findings);
     let (run, service) = (run?, service?);
-    if run.chars().count() > LONGEST_LABEL {
-        let says = format!("the name is longer than {LONGEST_LABEL} characters; shorten it");
-        row.refuse(RUN, "text-too-long", says, findings);
-        return None;
-    }
     if let Some(first) = rows_by_run.insert(run.clone(), row.number) {
         let says = format!(
             "run {run:?} stands in row {first} and again in row {}; leave one, or give each a name of its own",

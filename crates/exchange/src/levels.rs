@@ -5,7 +5,7 @@ use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
 use crate::plausibility::{Place, check_levels};
-use crate::points::{LONGEST_LABEL, slugs};
+use crate::points::slugs;
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
 use crate::split::{FULL_ENTRY_BYTES, json_bytes};
@@ -61,6 +61,8 @@ pub struct LevelsDraft {
 
 /// Longest staff reading believed, metres.
 const MOST_READING_M: f64 = 10.0;
+/// Longest way to a staff believed, metres.
+const MOST_DISTANCE_M: f64 = 100_000.0;
 
 /// Reads a level book. A negative reading is an inverted staff.
 ///
@@ -83,11 +85,9 @@ pub fn read_levels(
     let mut booked: Vec<LevelRowBooked> = Vec::new();
     let mut rows = 0;
     if let Some(table) = opened.table.take() {
-        let mut numbers = NumberStyle::new(table.separator());
-        rows = table.each_row(findings, progress, |row, findings| {
-            booked.extend(level_row(row, options, &mut numbers, findings));
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            booked.extend(level_row(row, options, numbers, findings));
         });
-        numbers.settle(findings);
         let known: Vec<Place> = booked
             .iter()
             .filter_map(|row| {
@@ -165,10 +165,8 @@ fn level_row(
 ) -> Option<LevelRowBooked> {
     let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();
     let point = row.need_text(POINT, findings)?;
-    if point.chars().count() > LONGEST_LABEL {
-        let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
-        row.refuse(POINT, "text-too-long", says, findings);
-    }
+    // A measured point will carry the prefix.
+    row.label(POINT, Some(options.prefixed(point)), findings);
     let mut reading = |field: usize| {
         let metres = row.decimal(field, numbers, &mut notes, findings)?;
         if metres.to_f64().abs() > MOST_READING_M {
@@ -185,7 +183,7 @@ fn level_row(
         row.refuse(BACK, "value-missing", says, findings);
     }
     let known_level_m = row.decimal(KNOWN_LEVEL, numbers, &mut notes, findings);
-    let distance_m = row.positive(DISTANCE, 100_000.0, numbers, &mut notes, findings);
+    let distance_m = row.positive(DISTANCE, MOST_DISTANCE_M, numbers, &mut notes, findings);
     let allowed = || slugs(Touched::ALL, Touched::slug);
     let touched = row
         .word(TOUCHED, Touched::from_slug, allowed, findings)

@@ -12,6 +12,7 @@ mod plausibility;
 mod point_runs;
 mod ring;
 mod row;
+mod said;
 mod sights;
 mod table;
 mod text;

@@ -9,6 +9,7 @@ use crate::points::{
     BOW, COLUMNS, END, MATERIAL, ORDER, OUTSIDE, OWNER, ROWS, RUN_NOTE, SERVICE, SIZE, SPACING, WALL, slugs,
 };
 use crate::row::Row;
+use crate::said::{Said, Speaker};
 use crate::split::{FULL_ENTRY_BYTES, json_bytes};
 use register::body::{PointRow, RunEnd, RunLaid, SectionRow};
 use register::service::Service;
@@ -19,7 +20,7 @@ use survey::Decimal;
 use uuid::Uuid;
 
 /// Largest outside size believed, millimetres.
-const MOST_SIZE_MM: f64 = 20_000.0;
+pub(crate) const MOST_SIZE_MM: f64 = 20_000.0;
 /// Most rows or columns of a bank.
 const MOST_WAYS: u32 = 100;
 
@@ -100,14 +101,6 @@ fn read_end(row: &Row<'_>, findings: &mut Findings) -> Option<RunEnd> {
     }
 }
 
-/// One value of a run, the row that said it, and how it is written.
-#[derive(Debug)]
-struct Said<T> {
-    value: T,
-    row: u64,
-    written: String,
-}
-
 #[derive(Debug)]
 struct Member {
     point: usize,
@@ -143,39 +136,6 @@ pub(crate) struct Runs {
     runs: Vec<Run>,
     by_name: HashMap<String, usize>,
     used: HashSet<usize>,
-}
-
-/// Keeps what was said first; another value is refused with both rows.
-fn agree<T>(
-    said: &mut Option<Said<T>>,
-    value: Option<T>,
-    same: impl Fn(&T, &T) -> bool,
-    field: usize,
-    run: &str,
-    row: &Row<'_>,
-    findings: &mut Findings,
-) {
-    match (said.as_ref(), value) {
-        (_, None) => {}
-        (None, Some(value)) => {
-            *said = Some(Said {
-                value,
-                row: row.number,
-                written: row.text(field).unwrap_or("").to_owned(),
-            });
-        }
-        (Some(first), Some(value)) if !same(&first.value, &value) => {
-            let says = format!(
-                "run {run} has {} in row {} and {} in row {}; a run has one, so put one right or make two runs",
-                first.written,
-                first.row,
-                row.text(field).unwrap_or(""),
-                row.number
-            );
-            row.refuse(field, "run-disagrees", says, findings);
-        }
-        _ => {}
-    }
 }
 
 impl Runs {
@@ -222,99 +182,31 @@ impl Runs {
         self.used.insert(point);
         run.points.insert(point);
         let name = run.name.clone();
-        let number = |a: &Decimal, b: &Decimal| a.exact() == b.exact();
+        let speaker = Speaker {
+            kind: "run",
+            name: &name,
+            row,
+        };
         let section = values.section;
-        agree(
-            &mut run.service,
-            values.service,
-            |a, b| a == b,
-            SERVICE,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.size_mm,
-            section.size_mm,
-            number,
-            SIZE,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.outside_mm,
-            section.outside_mm,
-            number,
-            OUTSIDE,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.wall_mm,
-            section.wall_mm,
-            number,
-            WALL,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.material,
-            section.material,
-            |a, b| a == b,
-            MATERIAL,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.rows,
-            section.rows,
-            |a, b| a == b,
-            ROWS,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.columns,
-            section.columns,
-            |a, b| a == b,
-            COLUMNS,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.spacing_mm,
-            section.spacing_mm,
-            number,
-            SPACING,
-            &name,
-            row,
-            findings,
-        );
-        agree(&mut run.bow_mm, values.bow_mm, number, BOW, &name, row, findings);
-        agree(
-            &mut run.owner,
-            values.owner,
-            |a, b| a == b,
-            OWNER,
-            &name,
-            row,
-            findings,
-        );
-        agree(
-            &mut run.note,
-            values.note,
-            |a, b| a == b,
-            RUN_NOTE,
-            &name,
-            row,
-            findings,
-        );
+        speaker.says(SERVICE, &mut run.service, values.service, findings);
+        for (field, said, value) in [
+            (SIZE, &mut run.size_mm, section.size_mm),
+            (OUTSIDE, &mut run.outside_mm, section.outside_mm),
+            (WALL, &mut run.wall_mm, section.wall_mm),
+            (SPACING, &mut run.spacing_mm, section.spacing_mm),
+            (BOW, &mut run.bow_mm, values.bow_mm),
+        ] {
+            speaker.says(field, said, value, findings);
+        }
+        for (field, said, value) in [
+            (MATERIAL, &mut run.material, section.material),
+            (OWNER, &mut run.owner, values.owner),
+            (RUN_NOTE, &mut run.note, values.note),
+        ] {
+            speaker.says(field, said, value, findings);
+        }
+        speaker.says(ROWS, &mut run.rows, section.rows, findings);
+        speaker.says(COLUMNS, &mut run.columns, section.columns, findings);
         run.members.push(Member {
             point,
             row: row.number,

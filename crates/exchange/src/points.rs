@@ -9,6 +9,7 @@ use crate::options::ReadOptions;
 use crate::plausibility::{Place, check_control, check_levels, check_plan, corners};
 use crate::point_runs::{RunValues, Runs};
 use crate::reading::{Preview, Reading};
+pub(crate) use crate::row::LONGEST_LABEL;
 use crate::row::{Row, is_time, not_a_time};
 use crate::table::{Kind, Table, open};
 use register::body::PointRow;
@@ -53,13 +54,11 @@ columns! {
     22 KNOWN "known" Text,
     23 END "end" Text,
     24 OBSERVED_AT "observed_at" Text,
-    25 BY "by" Text,
+    25 _BY "by" Text,
     26 NOTE "note" Text,
     27 RUN_NOTE "run_note" Text,
 }
 
-/// Longest label, characters.
-pub(crate) const LONGEST_LABEL: usize = 200;
 /// Largest bend radius believed, millimetres.
 const MOST_RADIUS_MM: f64 = 10_000_000.0;
 /// Largest standard deviation believed, millimetres.
@@ -96,16 +95,14 @@ pub fn read_points(
         labels: HashMap::new(),
         runs: Runs::new(options),
         preview: Vec::new(),
-        numbers: NumberStyle::new(b','),
         runless: None,
     };
     let mut rows = 0;
     let findings = &mut opened.findings;
     if let Some(table) = opened.table.take() {
-        points.numbers = NumberStyle::new(table.separator());
-        note_names_left_out(&table, BY, findings);
-        rows = table.each_row(findings, progress, |row, findings| points.take(row, findings));
-        points.numbers.settle(findings);
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            points.take(row, numbers, findings);
+        });
         let headers = [EASTING, NORTHING, LEVEL].map(|field| table.columns.header(field));
         points.look_over(headers, findings);
     }
@@ -125,13 +122,8 @@ pub fn read_points(
     opened.close(rows, preview, draft)
 }
 
-/// Notes that the `by` column stays in the kept file: names are never put where they cannot be erased.
-pub(crate) fn note_names_left_out(table: &Table<'_>, by: usize, findings: &mut Findings) {
-    if table.columns.at[by].is_some() {
-        let says = "names in the column by stay in the kept file and are not copied into the book, where they could \
-                    never be erased; the entries carry the person who records them";
-        findings.note("names-left-out", Some(1), Some("by"), says);
-    }
+pub(crate) fn note_names_left_out(table: &Table<'_>, _by: usize, findings: &mut Findings) {
+    table.note_names_left_out(findings);
 }
 
 /// Refuses what a person states for the whole file and cannot mean.
@@ -171,19 +163,18 @@ struct Points<'a> {
     labels: HashMap<String, usize>,
     runs: Runs,
     preview: Vec<PreviewPoint>,
-    numbers: NumberStyle,
     /// First row that says something of a run and names none.
     runless: Option<(u64, String)>,
 }
 
 impl Points<'_> {
-    fn take(&mut self, row: &Row<'_>, findings: &mut Findings) {
+    fn take(&mut self, row: &Row<'_>, numbers: &mut NumberStyle, findings: &mut Findings) {
         let stated = &self.options.stated;
         let mut converted = Vec::new();
-        let numbers = &mut self.numbers;
         let label = row
             .need_text(POINT, findings)
             .map(|label| self.options.prefixed(label));
+        let label = row.label(POINT, label, findings);
         let easting = row.need_decimal(EASTING, numbers, &mut converted, findings);
         let northing = row.need_decimal(NORTHING, numbers, &mut converted, findings);
         let level = row.need_decimal(LEVEL, numbers, &mut converted, findings);
@@ -223,16 +214,12 @@ impl Points<'_> {
             .text(RUN)
             .or(stated.run.as_deref())
             .map(|run| self.options.prefixed(run));
+        let run = row.label(RUN, run, findings);
         let mut values = RunValues::read(row, numbers, &mut converted, findings);
         let (Some(label), Some(easting), Some(northing), Some(level)) = (label, easting, northing, level)
         else {
             return;
         };
-        if label.chars().count() > LONGEST_LABEL {
-            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
-            row.refuse(POINT, "text-too-long", says, findings);
-            return;
-        }
         let at = [easting.to_f64(), northing.to_f64(), level.to_f64()];
         self.preview_point(row, &label, at, touched, run.as_deref());
         let mut notes: Vec<String> = row.whole_text(NOTE).map(str::to_owned).into_iter().collect();

@@ -6,6 +6,9 @@ use crate::numbers::{NumberStyle, convert};
 use csv::StringRecord;
 use survey::{Decimal, LengthUnit};
 
+/// Longest label, characters.
+pub(crate) const LONGEST_LABEL: usize = 200;
+
 /// A row of a table.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Row<'a> {
@@ -44,6 +47,22 @@ impl<'a> Row<'a> {
             self.refuse_empty(field, findings);
         }
         text
+    }
+
+    /// Returns a label as it will be recorded, its prefix before it; a longer one than is kept is refused.
+    pub(crate) fn label(
+        &self,
+        field: usize,
+        label: Option<String>,
+        findings: &mut Findings,
+    ) -> Option<String> {
+        let label = label?;
+        if label.chars().count() > LONGEST_LABEL {
+            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
+            self.refuse(field, "text-too-long", says, findings);
+            return None;
+        }
+        Some(label)
     }
 
     /// Returns the header of a column as the file calls it.

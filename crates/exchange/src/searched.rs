@@ -6,10 +6,11 @@ use crate::findings::Findings;
 use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
 use crate::plausibility::{Place, check_plan, corners};
-use crate::points::{MOST_SIGMA_MM, check_stated, note_names_left_out, slugs};
+use crate::points::{MOST_SIGMA_MM, check_stated, slugs};
 use crate::reading::{Preview, Reading};
 use crate::ring::crossing;
 use crate::row::Row;
+use crate::said::{Said, Speaker};
 use crate::table::{Kind, open};
 use register::body::{AreaSearched, DownTo};
 use register::service::Service;
@@ -29,7 +30,6 @@ const DOWN_TO_LEVEL: usize = 7;
 const OUTCOME: usize = 8;
 const SIGMA_H: usize = 9;
 const OBSERVED_AT: usize = 10;
-const BY: usize = 11;
 
 const SEARCHED_COLUMNS: &[ColumnSpec] = &[
     spec("area", Holds::Text),
@@ -70,26 +70,26 @@ pub fn read_searched(
     check_stated(options, findings);
     let mut areas = Areas::default();
     let mut rows = 0;
+    let mut headers = None;
     if let Some(table) = opened.table.take() {
-        let mut numbers = NumberStyle::new(table.separator());
-        note_names_left_out(&table, BY, findings);
-        rows = table.each_row(findings, progress, |row, findings| {
-            areas.take(row, &mut numbers, findings)
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            areas.take(row, options, numbers, findings);
         });
-        numbers.settle(findings);
-        let headers = [EASTING, NORTHING, NORTHING].map(|field| table.columns.header(field));
-        let places: Vec<Place> = areas
-            .areas
-            .iter()
-            .flat_map(|area| area.places.iter().copied())
-            .collect();
-        check_plan(&places, &options.frame, headers, findings);
+        headers = Some([EASTING, NORTHING, NORTHING].map(|field| table.columns.header(field).to_owned()));
     }
     let places: Vec<Place> = areas
         .areas
         .iter()
         .flat_map(|area| area.places.iter().copied())
         .collect();
+    if let Some(headers) = &headers {
+        check_plan(
+            &places,
+            &options.frame,
+            headers.each_ref().map(String::as_str),
+            findings,
+        );
+    }
     let [min, max] = corners(&places);
     let mut left = crate::PREVIEW_POINTS;
     let mut draw = |area: &Area| {
@@ -121,23 +121,20 @@ pub fn read_searched(
     opened.close(rows, preview, SearchedDraft { areas })
 }
 
-/// A value as written, and the row that said it first.
-type Said = Option<(String, u64)>;
-
 #[derive(Default)]
 struct Area {
     name: String,
     first_row: u64,
     ring: Vec<[Decimal; 2]>,
     places: Vec<Place>,
-    services: Said,
-    method: Said,
-    surface: Said,
-    outcome: Said,
-    observed_at: Said,
-    depth: Option<(Decimal, u64)>,
-    level: Option<(Decimal, u64)>,
-    sigma: Option<(Decimal, u64)>,
+    services: Option<Said<String>>,
+    method: Option<Said<String>>,
+    surface: Option<Said<String>>,
+    outcome: Option<Said<String>>,
+    observed_at: Option<Said<String>>,
+    depth: Option<Said<Decimal>>,
+    level: Option<Said<Decimal>>,
+    sigma: Option<Said<Decimal>>,
 }
 
 #[derive(Default)]
@@ -147,9 +144,16 @@ struct Areas {
 }
 
 impl Areas {
-    fn take(&mut self, row: &Row<'_>, numbers: &mut NumberStyle, findings: &mut Findings) {
+    fn take(
+        &mut self,
+        row: &Row<'_>,
+        options: &ReadOptions,
+        numbers: &mut NumberStyle,
+        findings: &mut Findings,
+    ) {
         let mut converted = Vec::new();
-        let name = row.need_text(AREA, findings);
+        let name = row.need_text(AREA, findings).map(|name| options.prefixed(name));
+        let name = row.label(AREA, name, findings);
         let easting = row.need_decimal(EASTING, numbers, &mut converted, findings);
         let northing = row.need_decimal(NORTHING, numbers, &mut converted, findings);
         let depth = row.positive(DOWN_TO_DEPTH, MOST_DEPTH_M, numbers, &mut converted, findings);
@@ -161,9 +165,9 @@ impl Areas {
         let (Some(name), Some(easting), Some(northing)) = (name, easting, northing) else {
             return;
         };
-        let at = *self.by_name.entry(name.to_owned()).or_insert_with(|| {
+        let at = *self.by_name.entry(name.clone()).or_insert_with(|| {
             self.areas.push(Area {
-                name: name.to_owned(),
+                name: name.clone(),
                 first_row: row.number,
                 ..Area::default()
             });
@@ -175,6 +179,11 @@ impl Areas {
             at: [easting.to_f64(), northing.to_f64(), 0.0],
         });
         area.ring.push([easting, northing]);
+        let speaker = Speaker {
+            kind: "area",
+            name: &name,
+            row,
+        };
         for (said, field) in [
             (&mut area.services, SERVICES),
             (&mut area.method, METHOD),
@@ -182,37 +191,15 @@ impl Areas {
             (&mut area.outcome, OUTCOME),
             (&mut area.observed_at, OBSERVED_AT),
         ] {
-            let value = row.text(field).map(str::to_owned);
-            agree(said, value, |a, b| a == b, field, name, row, findings);
+            speaker.says(field, said, row.text(field).map(str::to_owned), findings);
         }
-        let same = |a: &Decimal, b: &Decimal| a.exact() == b.exact();
-        agree(&mut area.depth, depth, same, DOWN_TO_DEPTH, name, row, findings);
-        agree(&mut area.level, level, same, DOWN_TO_LEVEL, name, row, findings);
-        agree(&mut area.sigma, sigma, same, SIGMA_H, name, row, findings);
-    }
-}
-
-fn agree<T: std::fmt::Display>(
-    said: &mut Option<(T, u64)>,
-    value: Option<T>,
-    same: impl Fn(&T, &T) -> bool,
-    field: usize,
-    area: &str,
-    row: &Row<'_>,
-    findings: &mut Findings,
-) {
-    match (said.as_ref(), value) {
-        (_, None) => {}
-        (None, Some(value)) => *said = Some((value, row.number)),
-        (Some((first, first_row)), Some(value)) if !same(first, &value) => {
-            let says = format!(
-                "area {area} has {first} in row {first_row} and {value} in row {}; an area has one, so put one right \
-                 or make two areas",
-                row.number
-            );
-            row.refuse(field, "area-disagrees", says, findings);
+        for (said, field, value) in [
+            (&mut area.depth, DOWN_TO_DEPTH, depth),
+            (&mut area.level, DOWN_TO_LEVEL, level),
+            (&mut area.sigma, SIGMA_H, sigma),
+        ] {
+            speaker.says(field, said, value, findings);
         }
-        _ => {}
     }
 }
 
@@ -244,14 +231,14 @@ impl Area {
         let outcome = self
             .outcome
             .as_ref()
-            .and_then(|(word, _)| SearchOutcome::from_slug(word));
-        let sigma_h_mm = self.sigma.map(|(sigma, _)| sigma);
+            .and_then(|said| SearchOutcome::from_slug(&said.value));
+        let sigma_h_mm = self.sigma.map(|said| said.value);
         Some(SearchedArea {
             searched: AreaSearched {
-                area: options.prefixed(&self.name),
+                area: self.name,
                 ring: self.ring,
                 services: services?,
-                method: self.method?.0,
+                method: self.method?.value,
                 down_to: down_to?,
                 outcome: outcome?,
                 sigma_h_mm: sigma_h_mm.or_else(|| options.stated.sigma_h_mm.clone()),
@@ -259,7 +246,7 @@ impl Area {
             },
             observed_at: self
                 .observed_at
-                .map(|(at, _)| at)
+                .map(|said| said.value)
                 .or_else(|| options.observed_at.clone()),
             row: self.first_row,
         })
@@ -302,15 +289,15 @@ impl Area {
     fn down_to(&self, findings: &mut Findings) -> Option<DownTo> {
         let name = &self.name;
         let (code, column, says) = match (&self.depth, &self.surface, &self.level) {
-            (Some((depth, _)), Some((surface, _)), None) => {
+            (Some(depth), Some(surface), None) => {
                 return Some(DownTo::Depth {
-                    depth_m: depth.clone(),
-                    surface: surface.clone(),
+                    depth_m: depth.value.clone(),
+                    surface: surface.value.clone(),
                 });
             }
-            (None, _, Some((level, _))) => {
+            (None, _, Some(level)) => {
                 return Some(DownTo::Level {
-                    level_m: level.clone(),
+                    level_m: level.value.clone(),
                 });
             }
             (Some(_), None, None) => (
@@ -338,7 +325,7 @@ impl Area {
 
     /// Returns the services looked for; `Some(None)` is all of them.
     fn services(&self, findings: &mut Findings) -> Option<Option<Vec<Service>>> {
-        let (text, row) = self.services.as_ref()?;
+        let Said { value: text, row, .. } = self.services.as_ref()?;
         if text.eq_ignore_ascii_case("all") {
             return Some(None);
         }

@@ -51,11 +51,9 @@ pub fn read_surface(
     let mut surface = Surface::default();
     let mut rows = 0;
     if let Some(table) = opened.table.take() {
-        let mut numbers = NumberStyle::new(table.separator());
-        rows = table.each_row(findings, progress, |row, findings| {
-            surface.take(row, options, &mut numbers, findings);
+        rows = table.read_rows(findings, progress, |row, numbers, findings| {
+            surface.take(row, options, numbers, findings);
         });
-        numbers.settle(findings);
         let headers = [EASTING, NORTHING, LEVEL].map(|field| table.columns.header(field));
         check_plan(&surface.places, &options.frame, headers, findings);
         check_levels(&surface.places, &options.frame, headers, findings);

@@ -2,6 +2,7 @@
 
 use crate::columns::{ColumnSpec, Columns, Meaning, meaning, names, written_name};
 use crate::findings::Findings;
+use crate::numbers::NumberStyle;
 use crate::options::ReadOptions;
 use crate::order::propose;
 use crate::reading::{Preview, Reading};
@@ -150,6 +151,33 @@ impl Opened<'_> {
 }
 
 impl Table<'_> {
+    /// Goes through the rows with one way of writing numbers, settles what that was, and returns how many rows there
+    /// were.
+    pub(crate) fn read_rows(
+        &self,
+        findings: &mut Findings,
+        progress: &mut dyn FnMut(u64),
+        mut act: impl FnMut(&Row<'_>, &mut NumberStyle, &mut Findings),
+    ) -> u64 {
+        let mut numbers = NumberStyle::new(self.separator);
+        self.note_names_left_out(findings);
+        let rows = self.each_row(findings, progress, |row, findings| {
+            act(row, &mut numbers, findings)
+        });
+        numbers.settle(findings);
+        rows
+    }
+
+    /// Notes that a column `by` stays in the kept file: names are never put where they cannot be erased.
+    pub(crate) fn note_names_left_out(&self, findings: &mut Findings) {
+        let by = self.columns.specs.iter().position(|spec| spec.name == "by");
+        if by.is_some_and(|by| self.columns.at[by].is_some()) {
+            let says = "names in the column by stay in the kept file and are not copied into the book, where they \
+                        could never be erased; the entries carry the person who records them";
+            findings.note("names-left-out", Some(1), Some("by"), says);
+        }
+    }
+
     /// How values are separated.
     pub(crate) fn separator(&self) -> u8 {
         self.separator
