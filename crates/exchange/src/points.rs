@@ -10,7 +10,7 @@ use crate::plausibility::{Place, check_control, check_levels, check_plan, corner
 use crate::point_runs::{RunValues, Runs};
 use crate::reading::{Preview, Reading};
 pub(crate) use crate::row::LONGEST_LABEL;
-use crate::row::{Row, is_time, not_a_time};
+use crate::row::Row;
 use crate::table::{Kind, Table, open};
 use register::body::PointRow;
 use register::view::{Near, PreviewPoint};
@@ -128,8 +128,8 @@ pub(crate) fn note_names_left_out(table: &Table<'_>, _by: usize, findings: &mut 
 
 /// Refuses what a person states for the whole file and cannot mean.
 pub(crate) fn check_stated(options: &ReadOptions, findings: &mut Findings) {
-    if let Some(at) = options.observed_at.as_deref().filter(|at| !is_time(at)) {
-        findings.refuse("not-a-time", None, None, not_a_time(at));
+    if let Some(Err(e)) = options.observed_at.as_deref().map(register::time::observed) {
+        findings.refuse("not-a-time", None, None, e.to_string());
     }
     if options.stated.touched == Some(Touched::Side) {
         let says = "a side cannot be stated for a whole file: each needs its own direction from the axis; add the \

@@ -183,14 +183,11 @@ impl<'a> Row<'a> {
         word
     }
 
-    /// Reads an RFC 3339 time and returns it as written.
+    /// Reads when something was observed.
     pub(crate) fn time(&self, field: usize, findings: &mut Findings) -> Option<String> {
-        let text = self.text(field)?;
-        if !is_time(text) {
-            self.refuse(field, "not-a-time", not_a_time(text), findings);
-            return None;
-        }
-        Some(text.to_owned())
+        let read = register::time::observed(self.text(field)?);
+        read.inspect_err(|e| self.refuse(field, "not-a-time", e.to_string(), findings))
+            .ok()
     }
 
     /// Returns what unknown columns hold, as `header=value`.
@@ -209,14 +206,4 @@ impl<'a> Row<'a> {
         );
         self.refuse(field, "value-missing", says, findings);
     }
-}
-
-/// Returns true for a date and time with its offset, RFC 3339.
-pub(crate) fn is_time(text: &str) -> bool {
-    chrono::DateTime::parse_from_rfc3339(text).is_ok()
-}
-
-/// Returns the sentence for what is not such a time.
-pub(crate) fn not_a_time(text: &str) -> String {
-    format!("{text:?} is not a time; write date, time and offset like 2026-05-04T14:30:00+10:00")
 }

@@ -161,7 +161,7 @@ impl Areas {
         let sigma = row.positive(SIGMA_H, MOST_SIGMA_MM, numbers, &mut converted, findings);
         let outcomes = || slugs(SearchOutcome::ALL, SearchOutcome::slug);
         row.word(OUTCOME, SearchOutcome::from_slug, outcomes, findings);
-        row.time(OBSERVED_AT, findings);
+        let observed_at = row.time(OBSERVED_AT, findings);
         let (Some(name), Some(easting), Some(northing)) = (name, easting, northing) else {
             return;
         };
@@ -189,10 +189,10 @@ impl Areas {
             (&mut area.method, METHOD),
             (&mut area.surface, SURFACE),
             (&mut area.outcome, OUTCOME),
-            (&mut area.observed_at, OBSERVED_AT),
         ] {
             speaker.says(field, said, row.text(field).map(str::to_owned), findings);
         }
+        speaker.says(OBSERVED_AT, &mut area.observed_at, observed_at, findings);
         for (said, field, value) in [
             (&mut area.depth, DOWN_TO_DEPTH, depth),
             (&mut area.level, DOWN_TO_LEVEL, level),

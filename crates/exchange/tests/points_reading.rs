@@ -295,3 +295,16 @@ fn progress_ends_at_the_last_byte() {
     assert_eq!(told.last(), Some(&(text.len() as u64)));
     assert!(told.len() >= 3 && told.is_sorted());
 }
+
+/// As with an import: a date alone is its beginning in UTC, and a time stays as it was written.
+#[test]
+fn a_row_may_give_a_date_alone() {
+    let file = "point,easting,northing,level,touched,observed_at\n\
+                A,432100,5811000,12,centre,2031-05-03\nB,432101,5811000,12,centre,2031-05-03T07:30:00+02:00\n";
+    let draft = points(file).draft.unwrap();
+    let times: Vec<_> = draft.points.iter().map(|p| p.observed_at.as_deref()).collect();
+    assert_eq!(
+        times,
+        [Some("2031-05-03T00:00:00Z"), Some("2031-05-03T07:30:00+02:00")]
+    );
+}

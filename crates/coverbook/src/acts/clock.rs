@@ -26,25 +26,12 @@ pub(crate) fn recorded_at(now: DateTime<Utc>, last: Option<&str>) -> String {
     }
 }
 
-/// Reads when something was observed: RFC 3339, or a date alone, which is taken as its beginning in UTC.
+/// Reads when something was observed.
 ///
 /// # Errors
-/// When it is neither.
+/// As [`register::time::observed`].
 pub fn observed_at(text: &str) -> Result<String, ActError> {
-    let text = text.trim();
-    let is_date = chrono::NaiveDate::parse_from_str(text, "%Y-%m-%d").is_ok() && text.len() == 10;
-    if is_date {
-        return Ok(format!("{text}T00:00:00Z"));
-    }
-    match DateTime::parse_from_rfc3339(text) {
-        Ok(_) => Ok(text.to_owned()),
-        Err(error) => Err(ActError::asked(
-            "observed-at",
-            format!(
-                "observed_at {text:?} is no time ({error}); write it as 2031-05-03 or 2031-05-03T07:30:00Z"
-            ),
-        )),
-    }
+    register::time::observed(text).map_err(|e| ActError::asked("observed-at", format!("observed_at {e}")))
 }
 
 #[cfg(test)]
@@ -65,16 +52,5 @@ mod tests {
             recorded_at(now, Some("2031-05-03T07:04:06.000Z")),
             "2031-05-03T07:04:06.000Z"
         );
-    }
-
-    #[test]
-    fn a_date_alone_is_a_time_and_other_text_is_not() {
-        assert_eq!(observed_at("2031-05-03").unwrap(), "2031-05-03T00:00:00Z");
-        assert_eq!(
-            observed_at("2031-05-03T07:30:00+02:00").unwrap(),
-            "2031-05-03T07:30:00+02:00"
-        );
-        assert!(observed_at("yesterday").is_err());
-        assert!(observed_at("2031-02-30").is_err());
     }
 }

@@ -235,11 +235,8 @@ impl Site {
             ));
         }
         if crate::time::instant(&body.observed_at).is_none() {
-            let says = format!(
-                "observed_at {:?} is no time; write it like 2031-05-03T14:30:00+02:00",
-                body.observed_at
-            );
-            return Err(Refusal::new("observed-at", says));
+            let not_a_time = crate::time::NotATime(body.observed_at.clone());
+            return Err(Refusal::new("observed-at", format!("observed_at {not_a_time}")));
         }
         let n = entry.n;
         let changes = match &body.act {

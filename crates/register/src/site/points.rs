@@ -43,9 +43,7 @@ pub(super) fn check_row(row: &PointRow) -> Result<(), Refusal> {
     if let Some(time) = &row.observed_at
         && crate::time::instant(time).is_none()
     {
-        return refuse(format!(
-            "observed_at {time:?} is no time; write it like 2031-05-03T14:30:00+02:00"
-        ));
+        return refuse(format!("observed_at {}", crate::time::NotATime(time.clone())));
     }
     if let Some(radius) = row.bend_radius_mm.as_ref().map(Decimal::to_f64)
         && radius <= 0.0

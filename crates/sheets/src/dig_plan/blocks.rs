@@ -4,12 +4,13 @@ use super::drawing::triangle;
 use super::frame::circle;
 use super::hatch::SPACING_MM;
 use super::staff;
-use super::words::{date, plus_minus, service_name, surface_name, verdict};
+use super::words::{plus_minus, service_name, surface_name, verdict};
 use crate::DigPlanInput;
 use crate::flow::Block;
 use crate::font::Face;
 use crate::page::{Anchor, Ink, Look, Page, Pt, Role, Shape, Stroke, pt};
 use register::service::Service;
+use register::time::date_of;
 use register::view::{DigRun, Down, Why};
 use std::collections::BTreeSet;
 
@@ -211,7 +212,7 @@ fn run_row(run: &DigRun, other_site: Option<&str>, zone: &str, top: Pt, width: f
             (no_verdict.unwrap_or_default(), Look::SMALL),
             (format!("{}, treat as live", run.status), Look::SMALL),
             (format!("known: {}", run.known), Look::SMALL),
-            (format!("measured {}", date(&run.observed_at)), Look::SMALL),
+            (format!("measured {}", date_of(&run.observed_at)), Look::SMALL),
         ],
         page,
     ));
@@ -301,7 +302,7 @@ fn searched<'a>(input: &'a DigPlanInput) -> Block<'a> {
     for (service, share) in &searched.by_service {
         let oldest = share.oldest.as_deref().map_or_else(
             || "no search".to_string(),
-            |d| format!("oldest search {}", date(d)),
+            |d| format!("oldest search {}", date_of(d)),
         );
         let mut text = format!("{}: {} %, {oldest}", service_name(service), share.share.whole());
         for note in &share.says {

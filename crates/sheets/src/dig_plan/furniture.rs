@@ -1,9 +1,9 @@
 //! What stands round the plan: head line, title block, bars to measure.
 
-use super::words::date;
 use crate::cells::{Cell, cell, rows};
 use crate::page::{Anchor, Ink, Look, Page, Pt, Rect, Role, Stroke, pt};
 use crate::{DigPlanInput, Paper};
+use register::time::date_of;
 
 /// Height of the head line.
 pub const HEAD_MM: f64 = 8.0;
@@ -62,7 +62,7 @@ pub fn title_block(
         cell("ISSUED", issued.issued_at.clone(), 2.2),
         cell("BY", issued.issued_by.clone(), 1.7),
         cell("ASK AGAIN BY", issued.recheck_by.clone().unwrap_or_default(), 1.6),
-        cell("GROUND AS AT", date(&answer.as_at), 1.4),
+        cell("GROUND AS AT", date_of(&answer.as_at), 1.4),
     ];
     let place = vec![
         cell(

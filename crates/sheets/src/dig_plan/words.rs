@@ -30,8 +30,3 @@ pub fn service_name(slug: &str) -> &str {
 pub fn surface_name(below: &str) -> &str {
     below.split(',').next().unwrap_or(below).trim()
 }
-
-/// Returns the date out of an RFC 3339 time.
-pub fn date(time: &str) -> &str {
-    time.split('T').next().unwrap_or(time)
-}
