@@ -105,13 +105,6 @@ impl Fall {
             _ => FallVerdict::NotProved,
         }
     }
-
-    /// Returns the plan length that would prove the minimum at this gradient and this uncertainty, metres; `None` when no
-    /// length would.
-    pub fn length_to_prove_m(&self, minimum_gradient: f64) -> Option<f64> {
-        let spare = self.gradient() - minimum_gradient;
-        (spare > 0.0).then_some(self.drop_u95_m? / spare)
-    }
 }
 
 /// The falls of a run.
@@ -124,17 +117,6 @@ pub struct RunFall {
 }
 
 impl RunFall {
-    /// Returns the flattest leg, the first of equals.
-    pub fn flattest(&self) -> &Fall {
-        self.legs.iter().fold(&self.legs[0], |least, leg| {
-            if leg.gradient() < least.gradient() {
-                leg
-            } else {
-                least
-            }
-        })
-    }
-
     /// Judges every leg and the whole: met only if all are, short if any is.
     pub fn judge(&self, minimum_gradient: f64) -> FallVerdict {
         let mut verdict = self.whole.judge(minimum_gradient);

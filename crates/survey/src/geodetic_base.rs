@@ -8,14 +8,26 @@
 pub struct GeodeticBase {
     /// Its name in the register.
     pub name: &'static str,
-    /// The ellipsoid as proj parameters.
-    pub ellipsoid: &'static str,
-    /// The ellipsoid's equatorial half-axis, m.
+    /// Its ellipsoid.
+    pub ellipsoid: Ellipsoid,
+    /// How its latitude and longitude are brought to WGS 84.
+    pub to_wgs84: ToWgs84,
+}
+
+/// An ellipsoid of revolution.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Ellipsoid {
+    /// Its equatorial half-axis, m.
     pub semi_major_m: f64,
     /// One over its flattening.
     pub inverse_flattening: f64,
-    /// How its latitude and longitude are brought to WGS 84.
-    pub to_wgs84: ToWgs84,
+}
+
+impl std::fmt::Display for Ellipsoid {
+    /// Writes it as proj parameters.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "+a={} +rf={}", self.semi_major_m, self.inverse_flattening)
+    }
 }
 
 /// How a system's own latitude and longitude are brought to WGS 84.
@@ -44,24 +56,28 @@ pub enum ToWgs84 {
     },
 }
 
-const GRS80_M: f64 = 6_378_137.0;
-const GRS80_RF: f64 = 298.257_222_101;
+const fn ellipsoid(semi_major_m: f64, inverse_flattening: f64) -> Ellipsoid {
+    Ellipsoid {
+        semi_major_m,
+        inverse_flattening,
+    }
+}
+
+const GRS80: Ellipsoid = ellipsoid(6_378_137.0, 298.257_222_101);
+const MODIFIED_AIRY: Ellipsoid = ellipsoid(6_377_340.189, 299.324_964_6);
+const BESSEL: Ellipsoid = ellipsoid(6_377_397.155, 299.152_812_8);
 
 const fn same_on_grs80(name: &'static str, accuracy_m: f64, note: &'static str) -> GeodeticBase {
     GeodeticBase {
         name,
-        ellipsoid: "+ellps=GRS80",
-        semi_major_m: GRS80_M,
-        inverse_flattening: GRS80_RF,
+        ellipsoid: GRS80,
         to_wgs84: ToWgs84::Same { accuracy_m, note },
     }
 }
 
 pub(crate) static WGS84: GeodeticBase = GeodeticBase {
     name: "WGS 84",
-    ellipsoid: "+ellps=WGS84",
-    semi_major_m: 6_378_137.0,
-    inverse_flattening: 298.257_223_563,
+    ellipsoid: ellipsoid(6_378_137.0, 298.257_223_563),
     to_wgs84: ToWgs84::Same {
         accuracy_m: 2.0,
         note: "WGS 84 names several realisations and moves with the plates; epoch not stated",
@@ -109,9 +125,7 @@ pub(crate) static NAD83_2011: GeodeticBase = same_on_grs80(
 );
 pub(crate) static OSGB36: GeodeticBase = GeodeticBase {
     name: "OSGB36",
-    ellipsoid: "+ellps=airy",
-    semi_major_m: 6_377_563.396,
-    inverse_flattening: 299.324_964_6,
+    ellipsoid: ellipsoid(6_377_563.396, 299.324_964_6),
     to_wgs84: ToWgs84::Helmert {
         parameters: [446.448, -125.157, 542.06, 0.15, 0.247, 0.842, -20.489],
         accuracy_m: 2.0,
@@ -123,28 +137,19 @@ const IRISH_TO_WGS84: ToWgs84 = ToWgs84::Helmert {
     accuracy_m: 1.0,
     note: "seven parameters for the whole island",
 };
-const MODIFIED_AIRY: &str = "+a=6377340.189 +rf=299.3249646";
 pub(crate) static TM65: GeodeticBase = GeodeticBase {
     name: "TM65",
     ellipsoid: MODIFIED_AIRY,
-    semi_major_m: 6_377_340.189,
-    inverse_flattening: 299.324_964_6,
     to_wgs84: IRISH_TO_WGS84,
 };
 pub(crate) static TM75: GeodeticBase = GeodeticBase {
     name: "TM75",
     ellipsoid: MODIFIED_AIRY,
-    semi_major_m: 6_377_340.189,
-    inverse_flattening: 299.324_964_6,
     to_wgs84: IRISH_TO_WGS84,
 };
-const BESSEL_M: f64 = 6_377_397.155;
-const BESSEL_RF: f64 = 299.152_812_8;
 pub(crate) static CH1903_PLUS: GeodeticBase = GeodeticBase {
     name: "CH1903+",
-    ellipsoid: "+ellps=bessel",
-    semi_major_m: BESSEL_M,
-    inverse_flattening: BESSEL_RF,
+    ellipsoid: BESSEL,
     to_wgs84: ToWgs84::Helmert {
         parameters: [674.374, 15.056, 405.346, 0.0, 0.0, 0.0, 0.0],
         accuracy_m: 1.0,
@@ -153,9 +158,7 @@ pub(crate) static CH1903_PLUS: GeodeticBase = GeodeticBase {
 };
 pub(crate) static CH1903: GeodeticBase = GeodeticBase {
     name: "CH1903",
-    ellipsoid: "+ellps=bessel",
-    semi_major_m: BESSEL_M,
-    inverse_flattening: BESSEL_RF,
+    ellipsoid: BESSEL,
     to_wgs84: ToWgs84::Helmert {
         parameters: [674.374, 15.056, 405.346, 0.0, 0.0, 0.0, 0.0],
         accuracy_m: 1.5,
@@ -164,9 +167,7 @@ pub(crate) static CH1903: GeodeticBase = GeodeticBase {
 };
 pub(crate) static NAD27: GeodeticBase = GeodeticBase {
     name: "NAD27",
-    ellipsoid: "+ellps=clrk66",
-    semi_major_m: 6_378_206.4,
-    inverse_flattening: 294.978_698_213_898,
+    ellipsoid: ellipsoid(6_378_206.4, 294.978_698_213_898),
     to_wgs84: ToWgs84::NeedsGrid {
         note: "convert the control to NAD83 with the published shift grid first; without it the place is off by tens of metres and more",
     },

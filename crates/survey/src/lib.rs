@@ -14,16 +14,13 @@ pub mod finding;
 pub mod level_book;
 pub mod level_closure;
 pub mod pipe_levels;
-pub mod two_peg;
 
-pub mod offsets;
 pub mod ties;
 
 pub mod epsg;
 pub mod geodetic_base;
 pub mod projection;
 pub mod similarity;
-pub mod vertical_shift;
 
 pub mod edm;
 pub mod reduction;

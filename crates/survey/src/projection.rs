@@ -253,18 +253,6 @@ impl Projection {
         })
     }
 
-    /// Returns the WGS 84 longitude and latitude of many positions, `(easting_m, northing_m)`, in order.
-    ///
-    /// # Errors
-    /// The index of the first position that failed, and why; then no positions at all.
-    pub fn to_lonlat_all(&self, positions_m: &[(f64, f64)]) -> Result<Vec<LonLat>, (usize, ProjectionError)> {
-        let one = |(index, &(easting_m, northing_m)): (usize, &(f64, f64))| {
-            self.to_lonlat(easting_m, northing_m)
-                .map_err(|error| (index, error))
-        };
-        positions_m.iter().enumerate().map(one).collect()
-    }
-
     /// Returns what has to be said beside every longitude and latitude this projection makes.
     ///
     /// # Errors
@@ -358,10 +346,10 @@ impl Projection {
 
     /// Returns the ellipsoid's radii of curvature in the meridian and in the prime vertical, m.
     fn radii_m(&self, latitude_rad: f64) -> (f64, f64) {
-        let f = 1.0 / self.crs.base.inverse_flattening;
+        let f = 1.0 / self.crs.base.ellipsoid.inverse_flattening;
         let e2 = f * (2.0 - f);
         let w2 = 1.0 - e2 * latitude_rad.sin().powi(2);
-        let a = self.crs.base.semi_major_m;
+        let a = self.crs.base.ellipsoid.semi_major_m;
         (a * (1.0 - e2) / (w2 * w2.sqrt()), a / w2.sqrt())
     }
 

@@ -1,12 +1,11 @@
 //! The tie of a site grid to a map grid: a plane similarity through points known in both.
 //!
 //! Model, with a = s cos(theta), b = s sin(theta), theta anticlockwise:
-//! `E = a x - b y + tx`, `N = b x + a y + ty` ([`crate::sources::GHILANI`], chapter 18). Levels are tied
-//! apart, in [`crate::vertical_shift`]. Two points fit perfectly and prove nothing.
+//! `E = a x - b y + tx`, `N = b x + a y + ty` ([`crate::sources::GHILANI`], chapter 18). Levels are not
+//! tied with it. Two points fit perfectly and prove nothing.
 
 use crate::finding::Finding;
 use crate::quantity::{INTERNATIONAL_FOOT_M, US_SURVEY_FOOT_M};
-use crate::uncertainty::PlanCovariance;
 
 /// How far a scale may lie from the one expected before a person is asked, parts per million.
 pub const SCALE_LIMIT_PPM: f64 = 50.0;
@@ -89,10 +88,6 @@ impl Similarity {
             self.local_origin_m[0] + (self.a * e + self.b * n) / s2,
             self.local_origin_m[1] + (self.a * n - self.b * e) / s2,
         ]
-    }
-    /// Returns a covariance of the site grid as it stands on the map grid.
-    pub fn covariance_to_grid(&self, local: PlanCovariance) -> PlanCovariance {
-        local.turned(self.rotation_rad(), self.scale())
     }
     /// Returns the scale: map grid length over site grid length.
     pub fn scale(&self) -> f64 {

@@ -261,15 +261,6 @@ fn a_swapped_or_mistyped_position_is_refused_with_what_to_look_at() {
 }
 
 #[test]
-fn a_batch_names_the_position_that_failed() {
-    let projection = Projection::of(27700).unwrap();
-    let good = (529_915.825_969, 180_433.993_879);
-    let (index, _) = projection.to_lonlat_all(&[good, good, (9e9, 9e9)]).unwrap_err();
-    assert_eq!(index, 2);
-    assert_eq!(projection.to_lonlat_all(&[good, good]).unwrap().len(), 2);
-}
-
-#[test]
 fn unknown_codes_say_what_to_do() {
     assert_eq!(projected_crs(1).unwrap_err(), UnknownCrs::NotInTable(1));
     assert_eq!(projected_crs(4326).unwrap_err(), UnknownCrs::Geographic(4326));
