@@ -9,6 +9,7 @@ import { mkdir, readFile } from "node:fs/promises";
 import { join } from "node:path";
 import { dms, sight } from "./readings.mjs";
 import { setUpChecks } from "./set-ups.mjs";
+import { askHold, holdChecks } from "./hold-point.mjs";
 import { audit, faintFigures, launch, tooSmall, watchedPage } from "./browser.mjs";
 
 const [base, shots] = process.argv.slice(2);
@@ -566,14 +567,15 @@ if (hasStations) {
   });
 }
 
-const kit = { check, page, ask, head, open, at, site, map, four, setUpAfresh, typeSetUp, onScreen, scale: () => scale };
+const kit = { check, page, troubles, ask, head, open, at, site, map, four, setUpAfresh, typeSetUp, onScreen, scale: () => scale };
 if (hasStations && contract !== null) await setUpChecks(kit);
+if (contract !== null) await holdChecks({ ...kit, known, surface });
 
 const anewOf = contract === null ? undefined : (await ask(`/api/sites/${site.id}/stations`))[0]?.station;
 
 // Every screen, at three sizes, light and dark: pictures, accessibility, sizes, contrast, words.
 const sizes = { phone: [360, 740], tablet: [820, 1180], desktop: [1440, 900], zoomed: [320, 480] };
-const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", ...(anewOf ? [`/record/stations/${encodeURIComponent(anewOf)}`, `/record/stations/${encodeURIComponent(anewOf)}/anew`] : []), "/record/import/observations"] : []), "/cover", `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
+const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", ...(anewOf ? [`/record/stations/${encodeURIComponent(anewOf)}`, `/record/stations/${encodeURIComponent(anewOf)}/anew`] : []), "/record/import/observations"] : []), "/cover", ...(contract === null ? [] : ["/cover/hold", "hold-list"]), `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
 if (shots) await mkdir(shots, { recursive: true });
 for (const [size, [width, height]] of Object.entries(sizes)) {
   for (const colorScheme of ["light", "dark"]) {
@@ -592,6 +594,7 @@ for (const [size, [width, height]] of Object.entries(sizes)) {
           await p.getByRole("button", { name: "Work it out" }).click();
           await p.locator('[data-role="station-says"]').waitFor();
         }
+        else if (screen === "hold-list") await askHold(p, { open, known, surface });
         else await open(p, screen);
         await p.waitForTimeout(350);
         if (shots) await p.screenshot({ path: join(shots, `${name}-${size}-${colorScheme}.png`) });

@@ -2,7 +2,7 @@
 // (the connection broke, so nobody can say whether it arrived).
 
 import type {
-  AnewView, CoverAnswer, DigAnswer, DigQuestion, ErrorView, ImportPreview, JournalView, LevelsView, RuleSetView, RunCard,
+  AnewView, CoverAnswer, DigAnswer, DigQuestion, ErrorView, HoldAnswer, HoldQuestion, ImportPreview, JournalView, LevelsView, ReleaseView, RuleSetView, RunCard,
   ServiceView, SiteMap, SiteSummary, SiteView, StationBody, StationView, VerifyView,
 } from "./wire";
 
@@ -127,6 +127,15 @@ export const api = {
   verify: (site: string) => get<VerifyView>(`${at(site)}/verify`),
   dig: (site: string, question: DigQuestion, signal?: AbortSignal) =>
     post<DigAnswer>(`${at(site)}/dig`, question, signal),
+  hold: (site: string, question: HoldQuestion) => post<HoldAnswer>(`${at(site)}/hold`, question),
+  releases: (site: string) => get<ReleaseView[]>(`${at(site)}/releases`),
+  release: (site: string, body: unknown) => post<HoldAnswer>(`${at(site)}/releases`, body),
+  certificateUrl: (site: string, entry: number) => `${at(site)}/releases/${entry}/certificate.pdf`,
+  /** Attaches a file to something that is recorded; returns its SHA-256. */
+  async attach(site: string, file: Blob, said: Record<string, string>): Promise<string> {
+    const response = await ask(`${at(site)}/files${query(said)}`, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file });
+    return (await response.json()) as string;
+  },
   layRun: (site: string, body: unknown) => post<RunCard>(`${at(site)}/runs`, body),
   surface: (site: string, body: unknown) => post<SiteView>(`${at(site)}/surfaces`, body),
   searched: (site: string, body: unknown) => post<SiteView>(`${at(site)}/searched`, body),

@@ -5,6 +5,7 @@ import type { Context } from "./context";
 import { cautions } from "./dig-answer";
 import { append, button, el, put } from "./dom";
 import { count, coverText, deepText, headShort, levelText, plusMinus, slugWords } from "./format";
+import { hold } from "./hold";
 import { standStaff } from "./probe";
 import { service } from "./services";
 import { doubtWord } from "./station-answer";
@@ -14,6 +15,10 @@ import type { CheckVerdict, CoverAnswer, CoverLeg, CoverRun, FallView, InvertRow
 /** Opens the door. */
 export function cover(context: Context): void {
   const { site, plan, page } = context;
+  if (context.rest[0] === "hold") {
+    hold(context);
+    return;
+  }
   const answerAt = el("div", { "aria-live": "polite" });
   const chooser = el("div");
   const doubts = el("div");
@@ -35,7 +40,8 @@ export function cover(context: Context): void {
       put(answerAt, el("p.refused", {}, cause instanceof Error ? cause.message : String(cause)), button("Ask again", () => void load()));
     }
   };
-  append(page, [el("h1", {}, "Before cover"), doubts, chooser, answerAt]);
+  append(page, [el("h1", {}, "Before cover"),
+    el("p", {}, el("a.door-link", { href: context.href("cover/hold") }, "Hold point: can it be covered?")), doubts, chooser, answerAt]);
   plan.onTap = (place, reach) => {
     const hit = plan.scene.index?.hits(place, reach)[0];
     if (hit) context.go(`run/${encodeURIComponent(hit.run.run)}`);

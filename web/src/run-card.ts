@@ -123,6 +123,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     surface,
     doubtful(card),
     card.findings.map((text) => el("p.caution", {}, text)),
+    card.releases.map((text) => el("p.quiet", { "data-role": "release" }, `Hold point: ${text}.`)),
     el("h2", {}, "Points"),
     el("p.quiet", {}, "Touch a point to stand the staff there."),
     el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Points" }, el("table.stack", { role: "table" },

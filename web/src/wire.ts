@@ -706,3 +706,11 @@ export interface ReleaseView {
   changed: string[];
   withdrawn: string | null;
 }
+
+/** What a hold point is asked about. Corners are easting, northing, digit for digit. */
+export interface HoldQuestion {
+  area: string;
+  ring?: string[][];
+  runs?: string[];
+  surface?: string;
+}

@@ -130,7 +130,9 @@ impl Site {
             let date = date_of(&release.observed_at);
             let decided = format!(
                 "{} {} on {date} (entry {})",
-                release.released.area, release.released.outcome, release.entry
+                release.released.area,
+                words_of(release.released.outcome),
+                release.entry
             );
             if let Some((by, why)) = &release.withdrawn {
                 return format!("{decided}, withdrawn by entry {by}: {why}");
@@ -162,7 +164,7 @@ impl Site {
                 .collect(),
             runs: released.runs.clone(),
             outcome: released.outcome,
-            says: format!("{} by {by} on {date}{reasons}", released.outcome),
+            says: format!("{} by {by} on {date}{reasons}", words_of(released.outcome)),
             by,
             observed_at: release.observed_at.clone(),
             accepted: released.accepted.len() as u32,
@@ -229,4 +231,9 @@ impl Site {
         }
         changed
     }
+}
+
+/// Returns an outcome as a sentence has it.
+fn words_of(outcome: ReleaseOutcome) -> String {
+    outcome.slug().replace('-', " ")
 }
