@@ -1,6 +1,7 @@
 // Before cover: what is met, short, not proved, missing, leg by leg, and by which rule.
 
 import { api } from "./api";
+import { bowWords, unshotNote } from "./unshot";
 import type { Context } from "./context";
 import { cautions } from "./dig-answer";
 import { append, button, el, put } from "./dom";
@@ -142,7 +143,7 @@ function figures(run: CoverRun): HTMLElement {
   if (run.fall_rule !== null) rows.push(["Rule on fall", ruleWords(run.fall_rule)]);
   if (run.cover_unknown_m > 0) rows.push(["No surface above", `${deepText(run.cover_unknown_m)} m of it`]);
   if (run.emerges_at_m.length > 0) rows.push(["Comes up at", `${run.emerges_at_m.map(levelText).join(", ")} m`]);
-  rows.push(["Longest between shots", `${deepText(run.longest_leg_m)} m`]);
+  rows.push(["Longest between shots", `${deepText(run.longest_leg_m)} m`], ["Between shots", bowWords(run.bow_m, run.why["bow_m"])]);
   return el("dl.facts", {}, rows.map(([name, value]) => [el("dt", {}, name), el("dd", {}, value)]));
 }
 
@@ -154,7 +155,7 @@ function legs(list: readonly CoverLeg[]): HTMLElement {
   return el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Legs" }, el("table", {},
     el("thead", {}, el("tr", {}, el("th", {}, "Leg"), el("th.n", {}, "Length m"), el("th.n", {}, "Least cover m"), el("th.n", {}, "At worst m"), falls && el("th", {}, "Fall"), el("th", {}, "Cover"))),
     el("tbody", {}, list.map((l) => el("tr", {},
-      el("td", {}, `${l.from} to ${l.to}`, l.riser && el("span.row-small", {}, "riser: left out of the cover rule")),
+      el("td", {}, `${l.from} to ${l.to}`, l.riser && el("span.row-small", {}, "riser: left out of the cover rule"), unshotNote(l)),
       el("td.n", {}, levelText(l.length_m)),
       el("td.n", {}, l.least_cover_m === null ? el("span.row-small", {}, l.why["least_cover_m"] ?? "not known") : coverText(l.least_cover_m)),
       el("td.n", {}, l.worst_cover_m === null ? el("span.row-small", {}, l.why["worst_cover_m"] ?? "not known") : coverText(l.worst_cover_m)),

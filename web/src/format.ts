@@ -1,6 +1,8 @@
 // Every number and date that a person reads passes through here. Units are always shown by the caller's side of
 // this file; rounding is to the safe side, as the server does it, with the same allowance for binary noise.
 
+import type { EllipseView } from "./wire";
+
 const NOISE_MM = 1e-6;
 
 /** Metres rounded down to the millimetre: covers, gaps. */
@@ -33,6 +35,24 @@ export const levelText = (metres: number): string => three(near(metres));
 
 /** An uncertainty at 95 %, rounded up; a missing one is said, never blank. */
 export const plusMinus = (metres: number | null): string => (metres === null ? "\u00b1 not known" : `\u00b1 ${three(up(metres))}`);
+
+/** A 95 % half-axis in short words, rounded up: `4 mm`, or metres from one on. */
+const axisWords = (metres: number): string => (up(metres) < 1 ? `${Math.round(up(metres) * 1000)}` : three(up(metres)));
+
+/**
+ * A point's 95 % ellipse in short words: `\u00b1 4 by 2 mm at 95 %, longest toward 045\u00b0`.
+ *
+ * Both axes are rounded up. One that comes out as wide as long is said to be alike every way.
+ */
+export function ellipseWords(ellipse: EllipseView | null): string {
+  if (ellipse === null) return "\u00b1 not known";
+  const [major, minor] = [axisWords(ellipse.semi_major_m), axisWords(ellipse.semi_minor_m)];
+  const unit = up(ellipse.semi_major_m) < 1 ? "mm" : "m";
+  if (major === minor || ellipse.azimuth_deg === null) return `\u00b1 ${major}\u00a0${unit} at 95 % every way`;
+  const short = unit === "m" ? three(up(ellipse.semi_minor_m)) : minor;
+  const toward = String(Math.round(ellipse.azimuth_deg) % 180).padStart(3, "0");
+  return `\u00b1 ${major} by ${short}\u00a0${unit} at 95 %, longest toward ${toward}\u00b0`;
+}
 
 /** A share in whole percent, rounded down. */
 export const percentText = (share: number): string => `${Math.floor(share + 1e-9)} %`;

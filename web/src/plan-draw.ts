@@ -4,12 +4,12 @@
 import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene } from "./plan-scene";
 import { searchedForAll, searchWords, wordsAt } from "./plan-searched";
-import { drawCircles, drawDoubts, drawStations, drawTrial } from "./plan-station";
+import { drawCircles, drawDoubts, drawEllipses, drawStations, drawTrial } from "./plan-station";
 import { lengthWords } from "./format";
 import { roundStep } from "./project";
 import { MM, service, serviceInk } from "./services";
 import type { Inks } from "./theme";
-import type { MapRun, Pair } from "./wire";
+import type { MapRun } from "./wire";
 
 /** Draws everything in view. Gives the number of vertices that were in view, which says how heavy it was. */
 export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number {
@@ -24,6 +24,7 @@ export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number 
   drawRuns(pen, shown, look, scene, ink);
   drawEnds(pen, shown, look, ink);
   drawControl(pen, scene, look, ink);
+  drawEllipses(pen, scene, look, ink);
   drawStations(pen, scene, look, ink);
   drawLetters(pen, shown, look, scene, ink);
   drawDoubts(pen, shown, scene, look, ink);
@@ -171,28 +172,39 @@ function runsInView(scene: Scene, look: Look): MapRun[] {
   return found;
 }
 
-/** The 95 % in plan as a pale band: each leg as wide as the worse of its ends, which errs to the wide side. */
+/** The 95 % in plan as one pale band, from point to point as wide as the register says, what was not shot included. */
 function drawUncertainty(pen: Pen, runs: readonly MapRun[], look: Look, scene: Scene): void {
-  pen.lineCap = "round";
   for (const run of runs) {
     if (run.u95_h_m.length === 0) continue;
     const widest = Math.max(...run.u95_h_m);
     if ((2 * widest) / look.resolution < 2) continue;
-    pen.globalAlpha = scene.lit.size > 0 && !scene.lit.has(run.run) ? 0.06 : 0.16;
-    pen.strokeStyle = serviceInk(run.service);
-    for (let i = 1; i < run.line.length; i += 1) {
-      const a = run.line[i - 1] as Pair | number[];
-      const b = run.line[i] as Pair | number[];
-      const u = Math.max(run.u95_h_m[i - 1] ?? widest, run.u95_h_m[i] ?? widest);
-      pen.lineWidth = (2 * u + run.width_m) / look.resolution;
-      pen.beginPath();
-      pen.moveTo(px(look, a[0] as number), py(look, a[1] as number));
-      pen.lineTo(px(look, b[0] as number), py(look, b[1] as number));
-      pen.stroke();
+    const radius = (i: number): number => ((run.u95_h_m[i] ?? widest) + run.width_m / 2) / look.resolution;
+    // Discs and what lies between them, all turning the same way: one fill, so that nothing overlaps darker.
+    pen.beginPath();
+    let last: readonly [number, number, number] | null = null;
+    for (const [i, at] of run.line.entries()) {
+      const [x, y, r] = [px(look, at[0]), py(look, at[1]), radius(i)];
+      pen.moveTo(x + r, y);
+      pen.arc(x, y, r, 0, 2 * Math.PI, true);
+      if (last) {
+        const [x0, y0, r0] = last;
+        const length = Math.hypot(x - x0, y - y0);
+        if (length > 1e-6) {
+          const [nx, ny] = [-(y - y0) / length, (x - x0) / length];
+          pen.moveTo(x0 + nx * r0, y0 + ny * r0);
+          pen.lineTo(x + nx * r, y + ny * r);
+          pen.lineTo(x - nx * r, y - ny * r);
+          pen.lineTo(x0 - nx * r0, y0 - ny * r0);
+          pen.closePath();
+        }
+      }
+      last = [x, y, r];
     }
+    pen.globalAlpha = scene.lit.size > 0 && !scene.lit.has(run.run) ? 0.06 : 0.16;
+    pen.fillStyle = serviceInk(run.service);
+    pen.fill("nonzero");
   }
   pen.globalAlpha = 1;
-  pen.lineCap = "butt";
 }
 
 const isSeen = (run: MapRun): boolean => run.known === "seen" || run.known === "seen-checked";

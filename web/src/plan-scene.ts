@@ -27,7 +27,7 @@ export interface Scene {
   stations: readonly StationView[];
   trial: Trial | null;
   /** Points of the open card with their 95 % in plan. */
-  circles: { at: Triple; u95: number | null; point: string; doubt: boolean }[];
+  circles: { at: Triple; ellipse: EllipseView | null; point: string; doubt: boolean }[];
   index: RunIndex | null;
   /** Runs to show strong; the others stand back. */
   lit: ReadonlySet<string>;

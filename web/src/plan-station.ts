@@ -1,13 +1,13 @@
 // Stations on the plan: the tripod from above, the sights of a set-up being tried, its ellipse, and what is in doubt.
 
-import { lengthWords } from "./format";
+import { ellipseWords } from "./format";
 import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene, Trial } from "./plan-scene";
 import { drawWeak } from "./plan-geometry";
 import { atChainage, lineLength } from "./project";
 import { DOUBT_PATH, TRIPOD_PATH } from "./symbols";
 import type { Inks } from "./theme";
-import type { MapRun, StationView } from "./wire";
+import type { EllipseView, MapRun, StationView } from "./wire";
 
 const outside = (look: Look, x: number, y: number, room = 30): boolean => x < -room || y < -room || x > look.width + room || y > look.height + room;
 
@@ -97,18 +97,53 @@ export function drawDoubts(pen: Pen, runs: readonly MapRun[], scene: Scene, look
   }
 }
 
-/** The points of an open card, each with the circle that holds it 95 times in 100, once that is large enough to see. */
+/** Lays an ellipse out about a place; its azimuth is clockwise from grid north, and the canvas turns clockwise from east. */
+function ellipsePath(pen: Pen, x: number, y: number, ellipse: EllipseView, resolution: number, times = 1): void {
+  const turn = (((ellipse.azimuth_deg ?? 0) - 90) * Math.PI) / 180;
+  pen.beginPath();
+  pen.ellipse(x, y, (ellipse.semi_major_m * times) / resolution, (ellipse.semi_minor_m * times) / resolution, turn, 0, 7);
+}
+
+/** An ellipse at true size is drawn from this half-length on, in pixels; smaller, it would hide under its own line. */
+const SEEN_FROM = 4;
+
+/** Every point and control point with its ellipse at true size, once one has come near enough to see it. */
+export function drawEllipses(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
+  // The card's own points are drawn stronger and named.
+  const named = new Set(scene.circles.map((c) => c.point));
+  pen.setLineDash([]);
+  let room = look.moving ? 300 : 2000;
+  // A server of an earlier version sends no points.
+  for (const p of [...(scene.map?.points ?? []), ...(scene.map?.control ?? [])]) {
+    if (!p.ellipse || named.has(p.point) || p.ellipse.semi_major_m / look.resolution < SEEN_FROM) continue;
+    const x = px(look, p.at[0]);
+    const y = py(look, p.at[1]);
+    if (outside(look, x, y, 30 + p.ellipse.semi_major_m / look.resolution)) continue;
+    room -= 1;
+    if (room < 0) return;
+    ellipsePath(pen, x, y, p.ellipse, look.resolution);
+    pen.strokeStyle = ink.paper;
+    pen.lineWidth = 3;
+    pen.stroke();
+    pen.strokeStyle = ink.ink;
+    pen.lineWidth = 1;
+    pen.stroke();
+    pen.fillStyle = ink.ink;
+    pen.fillRect(x - 1.5, y - 1.5, 3, 3);
+  }
+}
+
+/** The points of an open card, each with the ellipse that holds it 95 times in 100, once that is large enough to see. */
 export function drawCircles(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   let named = 0;
   for (const c of scene.circles) {
     const x = px(look, c.at[0]);
     const y = py(look, c.at[1]);
-    if (outside(look, x, y)) continue;
+    const radius = (c.ellipse?.semi_major_m ?? 0) / look.resolution;
+    if (outside(look, x, y, 30 + radius)) continue;
     if (c.doubt) doubtMark(pen, x, y, 22, ink);
-    const radius = (c.u95 ?? 0) / look.resolution;
-    if (radius < 4) continue;
-    pen.beginPath();
-    pen.arc(x, y, radius, 0, 7);
+    if (!c.ellipse || radius < SEEN_FROM) continue;
+    ellipsePath(pen, x, y, c.ellipse, look.resolution);
     pen.strokeStyle = ink.paper;
     pen.lineWidth = 4;
     pen.setLineDash([]);
@@ -121,9 +156,13 @@ export function drawCircles(pen: Pen, scene: Scene, look: Look, ink: Inks): void
     if (named > 30) continue;
     named += 1;
     pen.font = `600 12px ${FACE}`;
-    pen.textAlign = "left";
     pen.textBaseline = "middle";
-    label(pen, `${c.point} \u00b1 ${lengthWords(c.u95 ?? 0)} 95 %`, x + radius * 0.71 + 6, y + radius * 0.71 + 8, ink, ink.ink);
+    const words = `${c.point} ${ellipseWords(c.ellipse)}`;
+    // Toward the middle where it would run out at the edge.
+    const off = Math.min(radius * 0.71 + 6, look.width / 3);
+    const left = x + off + pen.measureText(words).width > look.width - 66 && x > look.width / 2;
+    pen.textAlign = left ? "right" : "left";
+    label(pen, words, x + (left ? -off : off), y + Math.min(radius * 0.71 + 8, look.height / 3), ink, ink.ink);
   }
 }
 
@@ -193,10 +232,7 @@ function rays(pen: Pen, trial: Trial, at: readonly [number, number], look: Look,
   const { ellipse } = trial;
   if (!ellipse) return;
   const times = enlargement(ellipse.semi_major_m, look.resolution, Math.min(56, look.height / 9, look.width / 9));
-  // The azimuth is clockwise from grid north; the canvas turns clockwise from east.
-  const turn = (((ellipse.azimuth_deg ?? 0) - 90) * Math.PI) / 180;
-  pen.beginPath();
-  pen.ellipse(x, y, (ellipse.semi_major_m * times) / look.resolution, (ellipse.semi_minor_m * times) / look.resolution, turn, 0, 7);
+  ellipsePath(pen, x, y, ellipse, look.resolution, times);
   pen.globalAlpha = 0.16;
   pen.fillStyle = ink.mark;
   pen.fill();

@@ -2,12 +2,13 @@
 
 import type { Context } from "./context";
 import { append, button, el, put, type Child } from "./dom";
-import { coverText, depthText, dateWords, deepText, levelText, plusMinus, slugWords } from "./format";
+import { coverText, depthText, dateWords, deepText, ellipseWords, levelText, plusMinus, slugWords } from "./format";
 import { atChainage, nearestOnLine } from "./project";
 import { standStaff } from "./probe";
 import { drawSection } from "./section";
 import { service } from "./services";
 import { doubtWord } from "./station-answer";
+import { bowWords, unshotNote } from "./unshot";
 import { namedSurface, surfaceField, surfaceOpen, surfaceOptions } from "./surface-choice";
 import { drawStaff, staffHeight } from "./staff";
 import type { RunCard, RunCardVertex } from "./wire";
@@ -86,7 +87,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     lines: [{
       key: card.run, tag: card.letters, slug: card.service, size: card.outside_m, seen,
       line: card.vertices.map((v) => [v.chainage_m, v.top_level_m]),
-      u95: card.vertices.map((v) => v.u95_v_m), labels: card.vertices.map((v) => (doubtsOf(v).length > 0 ? `${v.point} in doubt` : v.point)),
+      u95: card.vertices.map((v) => v.u95_v_m), band: bandOf(card), labels: card.vertices.map((v) => (doubtsOf(v).length > 0 ? `${v.point} in doubt` : v.point)),
     }],
   }, (chainage) => {
     const at = atChainage(line, chainage);
@@ -100,9 +101,9 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
     }, "point"), el("span.row-small", {}, `${slugWords(v.touched)}, ${slugWords(v.known)}`), doubtsOf(v).length > 0 && doubtWord()),
     cell("n", "Chainage m", levelText(v.chainage_m)),
     cell("n", "Top m", levelText(v.top_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m), v.u95_assumed && v.u95_v_m !== null && assumedMark("This uncertainty is the default of its class: nobody stated it for the point."))),
-    inverts && cell("n", "Invert m", v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : levelText(v.invert_level_m)),
+    inverts && cell("n", "Invert m", v.invert_level_m === null ? el("span.row-small", {}, v.why["invert_level_m"] ?? "not known") : [levelText(v.invert_level_m), el("span.row-small", {}, plusMinus(v.u95_v_m))]),
     cell("n", "Cover m", v.cover_m === null ? el("span.row-small", {}, whyNot(v.why["cover_m"])) : [coverText(v.cover_m), el("span.row-small", {}, plusMinus(v.cover_u95_m))]))));
-  plan.scene.circles = card.vertices.map((v) => ({ at: v.axis, u95: v.u95_h_m, point: v.point, doubt: doubtsOf(v).length > 0 }));
+  plan.scene.circles = card.vertices.map((v) => ({ at: v.axis, ellipse: v.ellipse ?? null, point: v.point, doubt: doubtsOf(v).length > 0 }));
   plan.draw();
   stand(0);
   // Section and staff have taken their room by the next frame: fit what is left.
@@ -118,6 +119,7 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       el("dt", {}, "Ends"), el("dd", {}, `${slugWords(card.ends[0])}; ${slugWords(card.ends[1])}`),
       card.owner !== null && [el("dt", {}, "Owner"), el("dd", {}, card.owner)],
       card.note !== null && [el("dt", {}, "Note"), el("dd", {}, card.note)],
+      el("dt", {}, "Between points"), el("dd", {}, bowWords(card.bow_m, card.why["bow_m"])),
       el("dt", {}, "Depths below"), el("dd", {}, card.below ?? whyNot(card.why["below"])),
       el("dt", {}, "In the book"), el("dd", {}, card.entries.map((n, i) => [i > 0 && ", ", el("a", { href: context.href(`book/${n}`) }, `entry ${n}`)]))),
     surface,
@@ -131,11 +133,12 @@ function show(context: Context, card: RunCard, surface: HTMLElement | null, fit:
       table)),
     el("h2", {}, "Legs"),
     el("div.scroll-x", { tabindex: 0, role: "region", "aria-label": "Legs" }, el("table.stack", { role: "table" },
-      el("thead", {}, el("tr", {}, el("th", {}, "Leg"), el("th.n", {}, "Length m"), el("th.n", {}, "Least cover m"), el("th", {}, "Fall"), el("th", {}, "Cover"))),
+      el("thead", {}, el("tr", {}, el("th", {}, "Leg"), el("th.n", {}, "Length m"), el("th.n", {}, "Least cover m"), el("th.n", {}, "At worst m"), el("th", {}, "Fall"), el("th", {}, "Cover"))),
       el("tbody", { role: "rowgroup" }, card.legs.map((l) => el("tr", { role: "row" },
-        cell("", "", `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser")),
+        cell("", "", `${l.from} to ${l.to}`, el("span.row-small", {}, slugWords(l.known), l.riser && ", riser"), unshotNote(l)),
         cell("n", "Length m", levelText(l.length_m)),
         cell("n", "Least cover m", l.least_cover_m === null ? el("span.row-small", {}, whyNot(l.why["least_cover_m"])) : coverText(l.least_cover_m)),
+        cell("n", "At worst m", l.worst_cover_m === null ? el("span.row-small", {}, whyNot(l.why["worst_cover_m"])) : coverText(l.worst_cover_m)),
         cell("", "Fall", l.fall?.says ?? ""),
         cell("", "Cover", el("span.verdict", { "data-verdict": l.cover_verdict }, slugWords(l.cover_verdict)))))))),
     el("p.quiet", {}, `Site ${site.view?.name ?? ""}.`));
@@ -147,6 +150,23 @@ const cell = (kind: "" | "n", column: string, ...inside: Child[]): HTMLElement =
 
 // A server of an earlier version sends none.
 const doubtsOf = (v: RunCardVertex): string[] => v.doubts ?? [];
+
+/** The 95 % in level along the run: each leg wider, right after its points, by what was not shot of it. */
+function bandOf(card: RunCard): [number, number, number | null][] {
+  const band: [number, number, number | null][] = [];
+  card.vertices.forEach((v, i) => {
+    band.push([v.chainage_m, v.top_level_m, v.u95_v_m]);
+    const [leg, next] = [card.legs[i], card.vertices[i + 1]];
+    if (!leg || !next || leg.unshot_m === 0) return;
+    for (const share of [0.02, 0.98]) {
+      const mix = (a: number, b: number): number => a + (b - a) * share;
+      const own = v.u95_v_m === null || next.u95_v_m === null ? null : mix(v.u95_v_m, next.u95_v_m);
+      const wide = own === null || leg.unshot_m === null ? null : own + (leg.unshot_m ?? 0);
+      band.push([mix(v.chainage_m, next.chainage_m), mix(v.top_level_m, next.top_level_m), wide]);
+    }
+  });
+  return band;
+}
 
 /** What is doubtful about where the points are: each sentence once, with the points it is about. */
 function doubtful(card: RunCard): HTMLElement | null {
@@ -167,7 +187,8 @@ function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) 
   return el("div", { "data-role": "staff" },
     el("div.staff-head", {},
       el("h2", {}, `Staff at ${v.point}`),
-      el("p", {}, `${levelText(v.axis[0])} E, ${levelText(v.axis[1])} N, chainage ${levelText(v.chainage_m)} m`)),
+      el("p", {}, `${levelText(v.axis[0])} E, ${levelText(v.axis[1])} N, chainage ${levelText(v.chainage_m)} m`),
+      el("p", { "data-role": "ellipse" }, `In plan ${ellipseWords(v.ellipse ?? null)}`, v.u95_assumed && ", assumed")),
     drawStaff({
       surface: v.surface_level_m === null ? null : { min: v.surface_level_m, max: v.surface_level_m, text: card.below ?? "" },
       floor: null,

@@ -27,6 +27,8 @@ export interface SectionLine {
   line: [number, number][];
   /** 95 % at each vertex; null where not known. */
   u95: (number | null)[];
+  /** Chainage, level of the top and 95 % in level where these go otherwise than straight from point to point. */
+  band?: [number, number, number | null][];
   labels: string[];
   seen: boolean;
 }
@@ -54,6 +56,7 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
   const levels: number[] = [];
   for (const line of model.lines) {
     line.line.forEach(([, level], i) => levels.push(level + (line.u95[i] ?? 0), level - line.size - (line.u95[i] ?? 0)));
+    for (const [, level, u] of line.band ?? []) levels.push(level + (u ?? 0), level - (u ?? 0));
   }
   for (const piece of model.surface) for (const [, level] of piece) levels.push(level);
   if (model.surfaceBand) levels.push(model.surfaceBand.min, model.surfaceBand.max);
@@ -117,12 +120,13 @@ function picture(model: SectionModel, width: number, height: number, pick: (chai
   for (const line of model.lines) {
     const ink = serviceInk(line.slug);
     const band: string[] = [];
-    for (let i = 1; i < line.line.length; i += 1) {
-      const a = line.line[i - 1] as [number, number];
-      const b = line.line[i] as [number, number];
-      const ua = line.u95[i - 1];
-      const ub = line.u95[i];
-      if (ua !== null && ua !== undefined && ub !== null && ub !== undefined) {
+    const wide = line.band ?? line.line.map(([c, l], i): [number, number, number | null] => [c, l, line.u95[i] ?? null]);
+    for (let i = 1; i < wide.length; i += 1) {
+      const a = wide[i - 1] as [number, number, number | null];
+      const b = wide[i] as [number, number, number | null];
+      const ua = a[2];
+      const ub = b[2];
+      if (ua !== null && ub !== null) {
         band.push(`M${x(a[0])} ${y(a[1] + ua)}L${x(b[0])} ${y(b[1] + ub)}L${x(b[0])} ${y(b[1] - ub)}L${x(a[0])} ${y(a[1] - ua)}z`);
       }
     }

@@ -62,3 +62,13 @@ test("what stands above the surface has no negative depth", () => {
   assert.deepEqual(f.depthText(0.5989), ["0.598", "deep"]);
   assert.deepEqual(f.depthText(0), ["0.000", "deep"]);
 });
+
+test("an ellipse is said by both axes, rounded up, and its direction from grid north", () => {
+  assert.equal(f.ellipseWords({ semi_major_m: 0.0041, semi_minor_m: 0.0019, azimuth_deg: 45.2 }), "\u00b1 5 by 2\u00a0mm at 95 %, longest toward 045\u00b0");
+  assert.equal(f.ellipseWords({ semi_major_m: 0.008, semi_minor_m: 0.008, azimuth_deg: null }), "\u00b1 8\u00a0mm at 95 % every way");
+  assert.equal(f.ellipseWords({ semi_major_m: 0.0079, semi_minor_m: 0.0075, azimuth_deg: 12 }), "\u00b1 8\u00a0mm at 95 % every way");
+  // An axis toward 180 degrees is the one toward 0.
+  assert.equal(f.ellipseWords({ semi_major_m: 0.004, semi_minor_m: 0.002, azimuth_deg: 179.7 }), "\u00b1 4 by 2\u00a0mm at 95 %, longest toward 000\u00b0");
+  assert.equal(f.ellipseWords({ semi_major_m: 1.2004, semi_minor_m: 0.3, azimuth_deg: 90 }), "\u00b1 1.201 by 0.300\u00a0m at 95 %, longest toward 090\u00b0");
+  assert.equal(f.ellipseWords(null), "\u00b1 not known");
+});

@@ -129,3 +129,58 @@ fn ellipsoids_have_the_published_axes_and_directions() {
         assert_eq!(PointCovariance::from_matrix(&covariance.to_matrix()), covariance);
     }
 }
+
+/// A covariance with axes and direction of its own, by a fixed walk through the cases.
+fn walk() -> impl Iterator<Item = PlanCovariance> {
+    (1..200).map(|k| {
+        let k = f64::from(k);
+        let (major, minor) = (0.001 + 0.0004 * k, (0.001 + 0.0004 * k) * (0.05 + (k * 0.37).fract() * 0.9));
+        PlanCovariance::new(major * major, 0.0, minor * minor)
+            .unwrap()
+            .turned(k * 0.61, 1.0)
+    })
+}
+
+/// Oracle: nalgebra's eigen-decomposition, which the closed form does not use.
+#[test]
+fn the_axes_are_the_eigenvectors_of_the_covariance() {
+    for covariance in walk() {
+        let PlanCovariance { ee_m2, en_m2, nn_m2 } = covariance;
+        let eigen = nalgebra::SymmetricEigen::new(nalgebra::Matrix2::new(ee_m2, en_m2, en_m2, nn_m2));
+        let long = usize::from(eigen.eigenvalues[1] > eigen.eigenvalues[0]);
+        let ellipse = covariance.ellipse();
+        let (major_95, minor_95) = ellipse.semi_axes_u95_m();
+        // sqrt of the chi-square quantile at 95 % with two degrees of freedom: sqrt(-2 ln 0.05).
+        let factor = (-2.0 * 0.05f64.ln()).sqrt();
+        close("major", major_95, factor * eigen.eigenvalues[long].sqrt(), 1e-12);
+        close("minor", minor_95, factor * eigen.eigenvalues[1 - long].sqrt(), 1e-12);
+        let axis = eigen.eigenvectors.column(long);
+        let azimuth = ellipse.major_azimuth_rad.unwrap();
+        let across = axis[0] * azimuth.cos() - axis[1] * azimuth.sin();
+        close("direction", across, 0.0, 1e-9);
+    }
+}
+
+/// Oracle: the handbook's rotation of a cofactor matrix (Ghilani, Adjustment Computations, chapter 19, from memory):
+/// `tan 2t = 2 q_en / (q_nn - q_ee)` with t clockwise from north in the quadrant of both signs, and
+/// `S_u^2 = ee sin^2 t + 2 en sin t cos t + nn cos^2 t`, `S_v^2 = ee cos^2 t - 2 en sin t cos t + nn sin^2 t`.
+#[test]
+fn the_axes_follow_the_handbook_rotation_and_no_direction_is_worse() {
+    for PlanCovariance { ee_m2, en_m2, nn_m2 } in walk() {
+        let double = (2.0 * en_m2).atan2(nn_m2 - ee_m2);
+        let along = |t: f64| {
+            let (s, c) = t.sin_cos();
+            ee_m2 * s * s + 2.0 * en_m2 * s * c + nn_m2 * c * c
+        };
+        let t = double / 2.0;
+        let ellipse = PlanCovariance { ee_m2, en_m2, nn_m2 }.ellipse();
+        close("S_u", ellipse.semi_major_sigma_m, along(t).sqrt(), 1e-12);
+        let square = along(t + std::f64::consts::FRAC_PI_2).max(0.0);
+        close("S_v", ellipse.semi_minor_sigma_m, square.sqrt(), 1e-9);
+        let off = (ellipse.major_azimuth_rad.unwrap() - t).sin();
+        close("t", off, 0.0, 1e-9);
+        let worst = (0..3600).map(|k| along(f64::from(k) * std::f64::consts::PI / 3600.0));
+        let worst = worst.fold(0.0, f64::max).sqrt();
+        assert!(worst <= ellipse.semi_major_sigma_m + 1e-12 && worst > 0.999 * ellipse.semi_major_sigma_m);
+    }
+}
