@@ -212,5 +212,6 @@ function staffAt(card: RunCard, v: RunCardVertex, k: number, stand: (k: number) 
       button("Back a point", () => stand(k - 1), "plain", { disabled: k === 0 }),
       button("Next point", () => stand(k + 1), "plain", { disabled: k === card.vertices.length - 1 })),
     el("div.staff-head", {},
-      el("p", {}, `Measured ${v.measured.join(", ")} on the ${slugWords(v.touched)}, ${dateWords(v.observed_at)}, by ${v.by}, entry ${v.entry}.`)));
+      el("p", {}, `Measured ${v.measured.join(", ")} on the ${slugWords(v.touched)}, ${dateWords(v.observed_at)}, by ${v.by}, entry ${v.entry}.`),
+      v.how !== "" && el("p.row-small", { "data-role": "how" }, `${v.how}.`)));
 }

@@ -157,6 +157,7 @@ export interface RunCard {
 export interface RunCardVertex {
   point: string;
   measured: [string, string, string];
+  how: string;
   touched: Touched;
   chainage_m: number;
   axis: Triple;

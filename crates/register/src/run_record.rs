@@ -218,6 +218,9 @@ pub struct RunShot {
     /// True when a failed check of its station leaves it suspect.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub suspect: bool,
+    /// True when no class default may stand in for a missing uncertainty.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub not_defaulted: bool,
     /// When it was measured.
     pub observed_at: String,
 }
@@ -230,7 +233,8 @@ impl RunShot {
 
     /// Returns the standard deviations to use, and whether any is a class default of the rule set.
     pub fn sigmas_m(&self, rules: Option<&Adopted>) -> (Option<f64>, Option<f64>, bool) {
-        let default = rules.and_then(|rules| rules.sigma_m(self.known_or_assumed()));
+        let default = rules.filter(|_| !self.not_defaulted);
+        let default = default.and_then(|rules| rules.sigma_m(self.known_or_assumed()));
         let assumed = default.is_some() && (self.sigma_h_m.is_none() || self.sigma_v_m.is_none());
         (
             self.sigma_h_m.or(default.map(|d| d.0)),
@@ -405,7 +409,8 @@ fn shot_of(point: &Point) -> Result<RunShot, String> {
         sigma_v_m: placed.sigma_v_m,
         doubts: placed.doubts.clone(),
         suspect: placed.suspect,
-        known: row.known,
+        known: placed.known,
+        not_defaulted: placed.not_defaulted,
         observed_at: row
             .observed_at
             .clone()

@@ -159,6 +159,70 @@ word_list! {
 }
 
 word_list! {
+    /// What a receiver of satellites says of its solution.
+    SatelliteFix {
+        /// Carrier phase, whole cycles found.
+        Fixed = "fixed",
+        /// Carrier phase, whole cycles not found.
+        Float = "float",
+        /// Codes with corrections.
+        Differential = "differential",
+        /// Codes alone, as of a telephone.
+        Single = "single",
+        /// Nobody wrote it down.
+        NotStated = "not-stated",
+    }
+}
+
+word_list! {
+    /// What an instrument's own figure means. Asked for, never guessed.
+    FigureMeans {
+        /// One standard deviation; in plan on each axis.
+        Sigma = "sigma",
+        /// 95 in 100 errors are smaller.
+        P95 = "95",
+        /// Half of all errors are smaller; in plan the circular error probable.
+        P50 = "50",
+    }
+}
+
+impl FigureMeans {
+    /// Returns it as the survey reckons with it.
+    pub fn stated(self) -> survey::stated_accuracy::StatedMeans {
+        use survey::stated_accuracy::StatedMeans;
+        match self {
+            FigureMeans::Sigma => StatedMeans::Sigma,
+            FigureMeans::P95 => StatedMeans::P95,
+            FigureMeans::P50 => StatedMeans::P50,
+        }
+    }
+}
+
+word_list! {
+    /// What a receiver's height is above.
+    HeightAbove {
+        /// The site's level datum: it is a level.
+        SiteDatum = "site-datum",
+        /// The ellipsoid: it is no level, and is refused.
+        Ellipsoid = "ellipsoid",
+    }
+}
+
+word_list! {
+    /// How a detector found what it found.
+    DetectorMethod {
+        /// A signal put on the line by a transmitter.
+        Active = "active",
+        /// A signal that the line carries anyway.
+        Passive = "passive",
+        /// A transmitter pushed through the pipe.
+        Sonde = "sonde",
+        /// Ground radar.
+        Radar = "radar",
+    }
+}
+
+word_list! {
     /// How a misclosure is spread.
     Spread {
         /// Not at all.

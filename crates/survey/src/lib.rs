@@ -15,7 +15,11 @@ pub mod level_book;
 pub mod level_closure;
 pub mod pipe_levels;
 
+pub mod taped_offset;
 pub mod ties;
+
+pub mod satellite;
+pub mod stated_accuracy;
 
 pub mod epsg;
 pub mod geodetic_base;

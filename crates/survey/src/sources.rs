@@ -90,3 +90,10 @@ pub const SET_UP_PRACTICE: Source = Source {
     title: "Free stations and check shots on building sites",
     seen: "from memory of the trade; every limit can be set",
 };
+
+/// The guide to the expression of uncertainty in measurement: propagation by derivatives, and by drawn errors.
+pub const GUM: Source = Source {
+    author: "Joint Committee for Guides in Metrology",
+    title: "Evaluation of measurement data: Guide to the expression of uncertainty (JCGM 100), supplement 1 (JCGM 101)",
+    seen: "from memory; the law of propagation is derived where it is used",
+};

@@ -223,6 +223,9 @@ fn text(card: &RunCard) -> String {
             );
         }
     }
+    for vertex in &card.vertices {
+        text += &format!("{}: {}\n", vertex.point, vertex.how);
+    }
     for finding in &card.findings {
         text += &format!("! {finding}\n");
     }

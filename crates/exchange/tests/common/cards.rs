@@ -39,6 +39,7 @@ pub fn vertex(point: &str, measured: [&str; 3]) -> RunCardVertex {
     RunCardVertex {
         point: point.into(),
         measured: measured.map(str::to_owned),
+        how: "sighted from station S1".into(),
         touched: "outside-top".into(),
         chainage_m: Near(0.0),
         axis: [Near(at[0]), Near(at[1]), Near(at[2] - 0.055)],

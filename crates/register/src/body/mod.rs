@@ -5,6 +5,7 @@
 
 mod book;
 mod ground;
+mod measured;
 mod opening;
 mod points;
 mod release;
@@ -13,6 +14,7 @@ mod stations;
 
 pub use book::*;
 pub use ground::*;
+pub use measured::*;
 pub use opening::*;
 pub use points::*;
 pub use release::*;

@@ -1,5 +1,6 @@
 //! Control and measured points, with the readings they were reckoned from.
 
+use super::MeasuredFrom;
 use crate::words::{FaceRead, Fitting, Known, Touched};
 use serde::{Deserialize, Serialize};
 use survey::Decimal;
@@ -53,37 +54,6 @@ pub struct PointsRecorded {
     /// Checks of the station made between them.
     #[serde(skip_serializing_if = "Vec::is_empty", default)]
     pub checks: Vec<CheckRow>,
-}
-
-/// The readings that a point was reckoned from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(tag = "by", rename_all = "kebab-case")]
-pub enum MeasuredFrom {
-    /// Sights from a station.
-    Station {
-        /// Its name.
-        station: String,
-        /// One sight, or one on each face.
-        sights: Vec<SightRow>,
-    },
-    /// Taped distances from known points; the first two fix it, the rest check it.
-    Ties {
-        /// The distances.
-        ties: Vec<TieRow>,
-        /// `left` or `right` of the line from the first known point to the second.
-        side: String,
-    },
-}
-
-/// A taped distance, level, from a known point.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct TieRow {
-    /// The known point: a control point or a recorded one.
-    pub from: String,
-    /// The distance as read.
-    pub distance_m: Decimal,
-    /// Standard deviation of the distance.
-    pub sigma_mm: Decimal,
 }
 
 /// One sight, digit for digit. Angles are in the unit stated for the station.

@@ -313,7 +313,7 @@ impl Site {
             states.len() > there
         });
         labels.extend(corrected.map(|(name, _)| name.clone()));
-        self.with_tied_from(&labels).len()
+        self.with_hanging_on(&labels).map_or(0, |all| all.len())
     }
 
     fn run_moves(&self, moves: &BTreeMap<&str, Vec3>) -> Vec<RunMoveView> {

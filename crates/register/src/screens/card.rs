@@ -149,6 +149,7 @@ impl Site {
                     [&p.row.easting_m, &p.row.northing_m, &p.row.level_m].map(|d| d.as_str().to_string())
                 })
                 .unwrap_or_default(),
+            how: point.map(|p| self.how(p)).unwrap_or_default(),
             touched: shot.touched.slug().into(),
             chainage_m: Near(checked.laid.shot_chainage_m[i]),
             axis: on_grid(&frame, axis),

@@ -5,6 +5,7 @@ mod book;
 mod card;
 mod ellipse;
 mod map;
+mod point;
 mod state;
 mod stations;
 

@@ -172,11 +172,13 @@ fn a_tied_point_has_the_ellipse_of_its_tapes_on_plan_and_card() {
         from: from.into(),
         distance_m: decimal(distance),
         sigma_mm: decimal(sigma),
+        rise_m: None,
     };
     let mut tied = point("1", "431000.000", "5712000.000", "9.500", Touched::OutsideTop);
     tied.measured = Some(MeasuredFrom::Ties {
         ties: vec![tie("C1", "4.000", "4"), tie("C2", "5.000", "3")],
         side: "left".into(),
+        level: None,
     });
     book.points(vec![
         tied,

@@ -35,20 +35,15 @@ impl Site {
             .iter()
             .filter_map(|row| self.points.get(&row.point).cloned())
             .collect();
-        let placed: Vec<_> = corrected
-            .points
-            .iter()
-            .map(|row| self.agrees(row).and_then(|()| self.place(row)))
-            .collect::<Result<_, _>>()?;
-        for (row, placed) in corrected.points.iter().zip(placed) {
+        for row in &corrected.points {
             if let Some(point) = self.points.get_mut(&row.point) {
                 point.row = row.clone();
-                point.placed = placed;
                 point.corrected.push(n);
             }
         }
         let labels: Vec<String> = corrected.points.iter().map(|row| row.point.clone()).collect();
-        self.place_again(&labels, n).inspect_err(|_| {
+        let agreeing = corrected.points.iter().map(|row| row.point.as_str()).collect();
+        self.place_again_agreeing(&labels, &agreeing, n).inspect_err(|_| {
             for point in before {
                 self.points.insert(point.row.point.clone(), point);
             }
@@ -91,10 +86,7 @@ impl Site {
                 self.runs.remove(&name);
                 vec![Change::RunGone(run.record.key.clone())]
             }
-            "SurfaceRecorded" => {
-                self.surfaces.retain(|surface| surface.entry != mark.n);
-                Vec::new()
-            }
+            "SurfaceRecorded" => self.withdraw_surface(mark.n, n)?,
             "AreaSearched" => {
                 self.searched.retain(|area| area.entry != mark.n);
                 Vec::new()
@@ -118,11 +110,15 @@ impl Site {
                     );
                     return Err(Refusal::new("in-use", says));
                 }
+                let before = self.control.clone();
                 for states in self.control.values_mut() {
                     states.retain(|control| control.entry != mark.n);
                 }
                 self.control.retain(|_, states| !states.is_empty());
-                Vec::new()
+                // Measured from an older state where one stands; refused where none does.
+                self.place_again(&of_it, n)
+                    .inspect_err(|_| self.control = before)
+                    .map_err(|refusal| measured_from_it(mark.n, &refusal))?
             }
             "RunsExpected" => {
                 for states in self.expected.values_mut() {
@@ -204,6 +200,25 @@ impl Site {
 }
 
 impl Site {
+    /// Takes back a state of a surface; depths below it hang on the state before, or stand against it.
+    fn withdraw_surface(&mut self, entry: u64, n: u64) -> Result<Vec<Change>, Refusal> {
+        let gone = self.surfaces.iter().find(|surface| surface.entry == entry);
+        let Some((name, kind)) = gone.map(|surface| (surface.name.clone(), surface.kind)) else {
+            return Ok(Vec::new());
+        };
+        let mut below = self.below_surface(&name, kind);
+        below.retain(|label| {
+            let day = self.points.get(label).map_or("", |point| point.observed_at());
+            let state = self.surface_on_day(&name, kind, day);
+            state.is_ok_and(|state| state.entry == entry)
+        });
+        let before = self.surfaces.clone();
+        self.surfaces.retain(|surface| surface.entry != entry);
+        self.place_again(&below, n)
+            .inspect_err(|_| self.surfaces = before)
+            .map_err(|refusal| measured_from_it(entry, &refusal))
+    }
+
     /// Takes back the points of an entry, with the shots and checks it added to stations.
     fn withdraw_points(&mut self, entry: u64, n: u64) -> Result<Vec<Change>, Refusal> {
         let of_it = self.points.iter().filter(|(_, p)| p.entry == entry);
@@ -217,13 +232,14 @@ impl Site {
                 format!("run {name} passes through points of entry {entry}; withdraw or amend the run first");
             return Err(Refusal::new("in-use", says));
         }
-        if let Some(tied) = self
-            .with_tied_from(&labels)
+        if let Some(hanging) = self
+            .with_hanging_on(&labels)?
             .iter()
             .find(|label| !labels.contains(label))
         {
-            let says =
-                format!("point {tied} is taped from a point of entry {entry}; correct or withdraw it first");
+            let says = format!(
+                "point {hanging} is measured from a point of entry {entry}; correct or withdraw it first"
+            );
             return Err(Refusal::new("in-use", says));
         }
         let (stations, points) = (self.stations.clone(), self.points.clone());
@@ -238,6 +254,14 @@ impl Site {
         self.place_again(&changed, n)
             .inspect_err(|_| (self.stations, self.points) = (stations, points))
     }
+}
+
+fn measured_from_it(entry: u64, refusal: &Refusal) -> Refusal {
+    let says = format!(
+        "points are measured from what entry {entry} recorded; record what is right first, then withdraw it ({})",
+        refusal.says
+    );
+    Refusal::new("in-use", says)
 }
 
 fn reason_given(reason: &str) -> Result<(), Refusal> {

@@ -4,7 +4,12 @@
 //! the entry, nothing.
 
 mod corrections;
+mod hanging;
+mod how;
+mod measured;
+mod measured_level;
 mod places;
+mod placing;
 mod points;
 mod releases;
 mod runs;
@@ -21,10 +26,11 @@ use std::sync::Arc;
 use uuid::Uuid;
 
 pub use places::{ControlPoint, Frame, Searched};
+pub use placing::Placed;
 pub use points::Point;
 pub use releases::Release;
 pub use runs::Run;
-pub use stations::{Placed, Station, StationEvent, Tied};
+pub use stations::{Station, StationEvent, Tied};
 pub use surfaces::{RecordedSurface, SurfaceChoice};
 
 /// What an accepted entry changes outside the fold: the cached rows of runs.
@@ -351,3 +357,12 @@ mod anew_tests;
 
 #[cfg(test)]
 mod station_tests;
+
+#[cfg(test)]
+mod measured_tests;
+
+#[cfg(test)]
+mod detected_tests;
+
+#[cfg(test)]
+mod hanging_tests;

@@ -3,7 +3,7 @@
 use super::stations::{StationEvent, suspects};
 use super::{Change, Placed, Refusal, Site};
 use crate::body::{Body, PointRow, PointsRecorded};
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use survey::Decimal;
 use uuid::Uuid;
 
@@ -22,6 +22,13 @@ pub struct Point {
     pub entry: u64,
     /// Entries that corrected it, oldest first.
     pub corrected: Vec<u64>,
+}
+
+impl Point {
+    /// When it was measured: as its row says, else as its entry does.
+    pub fn observed_at(&self) -> &str {
+        self.row.observed_at.as_deref().unwrap_or(&self.observed_at)
+    }
 }
 
 /// Refuses a row whose figures cannot be.
@@ -100,11 +107,7 @@ impl Site {
             }
         }
         let old = std::mem::replace(&mut self.stations, stations);
-        let placed: Result<Vec<Placed>, Refusal> = recorded
-            .points
-            .iter()
-            .map(|row| self.agrees(row).and_then(|()| self.place(row)))
-            .collect();
+        let placed = self.place_all(&recorded.points, &body.observed_at);
         changed.retain(|label| self.points.contains_key(label));
         let placed_and_changes =
             placed.and_then(|placed| self.place_again(&changed, n).map(|changes| (placed, changes)));
@@ -122,6 +125,27 @@ impl Site {
             self.points.insert(row.point.clone(), point);
         }
         Ok(changes)
+    }
+
+    /// Places the points of a new entry; one may hang on those before it.
+    fn place_all(&self, rows: &[PointRow], observed_at: &str) -> Result<Vec<Placed>, Refusal> {
+        let hang = rows.iter().any(|row| {
+            row.measured
+                .as_ref()
+                .is_some_and(|m| m.hangs_on().next().is_some())
+        });
+        let mut before: HashMap<&str, usize> = HashMap::new();
+        let mut placed: Vec<Placed> = Vec::with_capacity(rows.len());
+        for row in rows {
+            let at = row.observed_at.as_deref().unwrap_or(observed_at);
+            let fresh = |name: &str| before.get(name).map(|&i| placed[i].clone());
+            let made = self.place_new(row, at, &fresh)?;
+            if hang {
+                before.insert(&row.point, placed.len());
+            }
+            placed.push(made);
+        }
+        Ok(placed)
     }
 
     /// Returns what an entry adds to each station: shots and checks in the order they were made.

@@ -446,11 +446,13 @@ fn two_tapes_fix_a_point_and_a_third_that_disagrees_is_told() {
         from: from.into(),
         distance_m: decimal(m),
         sigma_mm: decimal("5"),
+        rise_m: None,
     };
     let tied = |label: &str, ties| PointRow {
         measured: Some(MeasuredFrom::Ties {
             ties,
             side: "left".into(),
+            level: None,
         }),
         ..point(label, "431002.500", "5712004.200", "9.5", Touched::OutsideTop)
     };
@@ -704,11 +706,13 @@ fn what_is_taped_from_a_point_follows_it() {
         from: from.into(),
         distance_m: decimal(m),
         sigma_mm: decimal("5"),
+        rise_m: None,
     };
     let tied = PointRow {
         measured: Some(MeasuredFrom::Ties {
             ties: vec![tie("A", "4.888"), tie("B", "5.467")],
             side: "left".into(),
+            level: None,
         }),
         ..point("P", "431002.500", "5712004.200", "9.5", Touched::OutsideTop)
     };

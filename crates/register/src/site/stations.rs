@@ -1,7 +1,7 @@
 //! Stations and level books in the fold: where points come from, and which of them a failed check leaves suspect.
 
-use super::{Change, Frame, Refusal, Site};
-use crate::body::{GridTied, LevelsBooked, MeasuredFrom, PointRow, SightRow, StationSet, TieRow};
+use super::{Change, Placed, Refusal, Site};
+use crate::body::{GridTied, LevelsBooked, SightRow, StationSet};
 use crate::levels::{BookedLevel, Closes, reduce_book};
 use crate::station::{SolvedStation, outcome, solve_station, station_of};
 use crate::words::{CheckOutcome, Touched};
@@ -12,11 +12,6 @@ use survey::Decimal;
 use survey::check_shot::{CheckVerdict, SetUpEvent, suspect_shots};
 use survey::observation::ControlPoint;
 use survey::similarity::{CommonPoint, GridTie, Scale, TieOptions, tie_grid};
-use survey::ties::{Side, SwingTie, fix_by_ties};
-use survey::uncertainty::PlanCovariance;
-
-/// How far a position reckoned again may lie from the one written when it was recorded. Metres.
-const AGREES_M: f64 = 0.001;
 
 /// A station in the fold.
 #[derive(Debug, Clone)]
@@ -92,23 +87,6 @@ impl Tied {
             self.tie.similarity.scale_ppm()
         )
     }
-}
-
-/// Where a point is, how sure, and what is doubtful about it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Placed {
-    /// In the site frame.
-    pub at: Vec3,
-    /// Covariance in plan, relative to site control, when known.
-    pub plan: Option<PlanCovariance>,
-    /// Standard deviation in plan: the semi-major one.
-    pub sigma_h_m: Option<f64>,
-    /// Standard deviation in level.
-    pub sigma_v_m: Option<f64>,
-    /// What is doubtful about it.
-    pub doubts: Vec<String>,
-    /// True when a failed check leaves it suspect.
-    pub suspect: bool,
 }
 
 impl Site {
@@ -260,200 +238,6 @@ impl Site {
         Ok(())
     }
 
-    /// Places points again and makes the runs through them again; on refusal all is as it was.
-    ///
-    /// Points tied by tape from any of them follow.
-    pub(super) fn place_again(&mut self, labels: &[String], n: u64) -> Result<Vec<Change>, Refusal> {
-        let labels = &self.with_tied_from(labels);
-        if labels.is_empty() {
-            return Ok(Vec::new());
-        }
-        let before: Vec<_> = labels
-            .iter()
-            .filter_map(|l| self.points.get(l).map(|p| (l.clone(), p.placed.clone())))
-            .collect();
-        let restore = |site: &mut Site| {
-            for (label, placed) in &before {
-                if let Some(point) = site.points.get_mut(label) {
-                    point.placed = placed.clone();
-                }
-            }
-        };
-        for label in labels {
-            let Some(point) = self.points.get(label) else {
-                continue;
-            };
-            match self.place(&point.row) {
-                Ok(placed) => {
-                    if let Some(point) = self.points.get_mut(label) {
-                        point.placed = placed;
-                    }
-                }
-                Err(refusal) => {
-                    restore(self);
-                    return Err(refusal);
-                }
-            }
-        }
-        let labels: Vec<&str> = labels.iter().map(String::as_str).collect();
-        match self.remake_runs_through(self, &labels) {
-            Ok(remade) => Ok(self.put_remade(remade, n)),
-            Err(refusal) => {
-                restore(self);
-                Err(refusal)
-            }
-        }
-    }
-
-    /// Returns the labels, and those of every point tied by tape from one of them, in an order that places each
-    /// after what it hangs on.
-    pub(crate) fn with_tied_from(&self, labels: &[String]) -> Vec<String> {
-        let mut all: Vec<String> = labels.to_vec();
-        let mut next = 0;
-        while next < all.len() {
-            let from = all[next].clone();
-            let hangs = |p: &super::Point| matches!(&p.row.measured, Some(MeasuredFrom::Ties { ties, .. }) if ties.iter().any(|t| t.from == from));
-            let mut tied: Vec<String> = self
-                .points
-                .iter()
-                .filter(|(_, p)| hangs(p))
-                .map(|(l, _)| l.clone())
-                .collect();
-            tied.sort_unstable();
-            tied.retain(|label| !all.contains(label));
-            all.extend(tied);
-            next += 1;
-        }
-        all.retain(|label| self.points.contains_key(label));
-        all
-    }
-
-    /// Places a point by its coordinates or its readings, and by a level book where one holds it.
-    ///
-    /// # Errors
-    /// Readings that do not read, or that give another position than the one written.
-    pub(super) fn place(&self, row: &PointRow) -> Result<Placed, Refusal> {
-        let mut placed = self.place_by_readings(row)?;
-        if let Some((level, book)) = self.booked.get(&row.point) {
-            take_level(&mut placed, level, book, row.touched);
-        }
-        Ok(placed)
-    }
-
-    fn place_by_readings(&self, row: &PointRow) -> Result<Placed, Refusal> {
-        let frame = self.frame()?;
-        let placed = match &row.measured {
-            None => by_coordinates(row, &frame),
-            Some(MeasuredFrom::Station { station, sights }) => {
-                let what = format!("point {}", row.point);
-                let found = self.stations.get(station).ok_or_else(|| {
-                    Refusal::about(
-                        "no-such-station",
-                        &what,
-                        format!("station {station} is not set; set it first"),
-                    )
-                    .at_row(row.row)
-                })?;
-                let (shot, doubts) = found.solved.shoot(&row.point, sights)?;
-                let Some(level) = shot.level_m else {
-                    let says = format!("station {station} has no level; give its control levels");
-                    return Err(Refusal::about("no-level", &what, says).at_row(row.row));
-                };
-                let since_failed = found.suspect.contains(&row.point);
-                // Nothing that hangs on a station without a passed check can prove anything.
-                let suspect = since_failed || found.solved.check != CheckOutcome::Passed;
-                let mut doubts: Vec<String> = found.solved.unchecked().into_iter().chain(doubts).collect();
-                if since_failed {
-                    doubts.push(format!(
-                        "suspect: station {station} failed a check after its last good one"
-                    ));
-                }
-                Placed {
-                    at: Vec3::new(shot.easting_m, shot.northing_m, level),
-                    plan: Some(shot.covariance.plan()),
-                    sigma_h_m: Some(shot.covariance.plan().ellipse().semi_major_sigma_m),
-                    sigma_v_m: Some(shot.covariance.level_sigma_m()),
-                    doubts,
-                    suspect,
-                }
-            }
-            Some(MeasuredFrom::Ties { ties, side }) => self.by_ties(row, ties, side, &frame)?,
-        };
-        Ok(placed)
-    }
-
-    fn by_ties(&self, row: &PointRow, ties: &[TieRow], side: &str, frame: &Frame) -> Result<Placed, Refusal> {
-        let refuse =
-            |says: String| Refusal::about("ties", &format!("point {}", row.point), says).at_row(row.row);
-        let side = match side {
-            "left" => Side::Left,
-            "right" => Side::Right,
-            other => {
-                return Err(refuse(format!(
-                    "side is {other:?}; write left or right of the line from the first mark to the second"
-                )));
-            }
-        };
-        let mut swing = Vec::new();
-        for tie in ties {
-            let sigma = |of: &survey::PointCovariance| of.plan().ellipse().semi_major_sigma_m;
-            let control = self.known_point(&tie.from);
-            let control = control.map(|c| {
-                (
-                    [c.easting_m, c.northing_m],
-                    Some(sigma(&c.covariance)).filter(|s| *s > 0.0),
-                )
-            });
-            let recorded = || {
-                self.points
-                    .get(&tie.from)
-                    .map(|p| ([p.placed.at.x, p.placed.at.y], p.placed.sigma_h_m))
-            };
-            let Some((at_m, object_sigma_m)) = control.or_else(recorded) else {
-                return Err(refuse(format!(
-                    "{} is neither control nor a recorded point",
-                    tie.from
-                )));
-            };
-            swing.push(SwingTie {
-                object: tie.from.clone(),
-                at_m,
-                object_sigma_m,
-                distance_m: tie.distance_m.to_f64(),
-                sigma_m: Some(tie.sigma_mm.to_f64() / 1000.0),
-            });
-        }
-        let (tied, findings) = fix_by_ties(&swing, side).map_err(|e| refuse(e.to_string()))?;
-        let stated = by_coordinates(row, frame);
-        Ok(Placed {
-            at: Vec3::new(tied.position_m[0], tied.position_m[1], stated.at.z),
-            plan: tied.covariance,
-            sigma_h_m: tied.covariance.map(|c| c.ellipse().semi_major_sigma_m),
-            doubts: findings.into_iter().map(|f| f.sentence).collect(),
-            ..stated
-        })
-    }
-
-    /// Refuses a point whose written position is not the one its readings give.
-    pub(super) fn agrees(&self, row: &PointRow) -> Result<(), Refusal> {
-        if row.measured.is_none() {
-            return Ok(());
-        }
-        let written = self.frame()?.local(&row.easting_m, &row.northing_m, &row.level_m);
-        let off = self.place_by_readings(row)?.at - written;
-        if off.xy().norm() > AGREES_M || off.z.abs() > AGREES_M {
-            let says = format!(
-                "its readings give a position {:.1} mm in plan and {:.1} mm in level from the one written; reckon it again",
-                off.xy().norm() * 1000.0,
-                off.z * 1000.0
-            );
-            return Err(
-                Refusal::about("does-not-agree", &format!("point {}", row.point), says).at_row(row.row),
-            );
-        }
-        Ok(())
-    }
-
     pub(super) fn book_levels(&mut self, booked: &LevelsBooked, n: u64) -> Result<Vec<Change>, Refusal> {
         if self.level_books.contains_key(&booked.book) {
             let says = "a book of that name is recorded; give this one another name";
@@ -550,21 +334,8 @@ pub(super) fn suspects(events: &[StationEvent]) -> BTreeSet<String> {
     labels.collect()
 }
 
-fn by_coordinates(row: &PointRow, frame: &Frame) -> Placed {
-    let metres = |mm: &Option<Decimal>| mm.as_ref().map(|v| v.to_f64() / 1000.0);
-    let sigma_h_m = metres(&row.sigma_h_mm);
-    Placed {
-        at: frame.local(&row.easting_m, &row.northing_m, &row.level_m),
-        plan: sigma_h_m.and_then(|sigma| PlanCovariance::circle(sigma).ok()),
-        sigma_h_m,
-        sigma_v_m: metres(&row.sigma_v_mm),
-        doubts: Vec::new(),
-        suspect: false,
-    }
-}
-
 /// Takes a level from a book, and tells when it disagrees with the one the point had.
-fn take_level(placed: &mut Placed, level: &BookedLevel, book: &str, touched: Touched) {
+pub(super) fn take_level(placed: &mut Placed, level: &BookedLevel, book: &str, touched: Touched) {
     match level.touched {
         Some(staff) if staff == touched => {}
         Some(staff) => {

@@ -173,7 +173,16 @@ impl Site {
                 .unwrap_or_default(),
             entry: entry.n,
         });
-        Ok(Vec::new())
+        // Depths taken while this state stood are levels below it from now on; others stay as they are.
+        let mut below = self.below_surface(&recorded.surface, recorded.surface_kind);
+        below.retain(|label| {
+            let day = self.points.get(label).map_or("", |point| point.observed_at());
+            let state = self.surface_on_day(&recorded.surface, recorded.surface_kind, day);
+            state.is_ok_and(|state| state.entry == entry.n)
+        });
+        self.place_again(&below, entry.n).inspect_err(|_| {
+            self.surfaces.pop();
+        })
     }
 }
 

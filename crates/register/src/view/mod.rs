@@ -13,6 +13,7 @@ mod hold;
 mod import;
 mod journal;
 mod map;
+mod point;
 mod run;
 mod site;
 mod station;
@@ -32,6 +33,7 @@ pub use import::{
 };
 pub use journal::{EntryView, JournalView, VerifyView};
 pub use map::{MapArea, MapControl, MapPoint, MapRun, MapSurface, SiteMap};
+pub use point::PointCard;
 pub use rounding::{Down, Near, Percent, Up};
 pub use run::{RunCard, RunCardLeg, RunCardVertex};
 pub use site::{Counts, GridView, HeadView, SiteSummary, SiteView, SurfaceView};

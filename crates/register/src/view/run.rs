@@ -58,6 +58,8 @@ pub struct RunCardVertex {
     pub point: String,
     /// As measured: easting, northing, level, digit for digit.
     pub measured: [String; 3],
+    /// How it was measured, with its readings.
+    pub how: String,
     /// What was touched.
     pub touched: String,
     /// Chainage.
