@@ -31,6 +31,7 @@ pub mod points_csv;
 pub mod searched;
 pub mod split;
 pub mod surface;
+pub mod taped;
 
 pub use control::read_control;
 pub use drafts::{ControlDraft, ExpectedDraft, PointsDraft, SearchedArea, SearchedDraft, SurfaceDraft};
@@ -45,6 +46,7 @@ pub use reading::{Preview, Reading};
 pub use searched::read_searched;
 pub use split::{FULL_ENTRY_BYTES, split_control, split_expected, split_points, split_set_up};
 pub use surface::read_surface;
+pub use taped::{TapedKind, read_taped};
 
 /// How many points a preview draws.
 pub const PREVIEW_POINTS: usize = 5_000;

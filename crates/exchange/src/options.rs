@@ -2,7 +2,7 @@
 
 use register::body::{ImportRef, SectionRow};
 use register::service::Service;
-use register::words::{Known, Touched};
+use register::words::{Known, SurfaceKind, Touched};
 use survey::{Decimal, LengthUnit};
 
 /// Roughly where the site lies, and how far from there a row is still believed.
@@ -78,6 +78,8 @@ pub struct ReadOptions {
     pub import: ImportRef,
     /// Control of the site: a file that measures three or more of them again is tested for a mirror image.
     pub control: Vec<KnownPoint>,
+    /// Surfaces of the site, by name and kind, that a depth can be below.
+    pub surfaces: Vec<(String, SurfaceKind)>,
     /// Largest file that is read.
     pub limit_bytes: u64,
 }
@@ -95,6 +97,7 @@ impl ReadOptions {
             frame,
             import,
             control: Vec::new(),
+            surfaces: Vec::new(),
             limit_bytes: DEFAULT_LIMIT_BYTES,
         }
     }

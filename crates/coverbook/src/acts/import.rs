@@ -27,11 +27,15 @@ pub enum ImportKind {
     Expected,
     Observations,
     Levels,
+    Ties,
+    Offsets,
+    Satellite,
+    Detected,
 }
 
 impl ImportKind {
     /// Every kind.
-    pub const ALL: [ImportKind; 8] = [
+    pub const ALL: [ImportKind; 12] = [
         ImportKind::Points,
         ImportKind::Control,
         ImportKind::Surface,
@@ -40,6 +44,10 @@ impl ImportKind {
         ImportKind::Expected,
         ImportKind::Observations,
         ImportKind::Levels,
+        ImportKind::Ties,
+        ImportKind::Offsets,
+        ImportKind::Satellite,
+        ImportKind::Detected,
     ];
 
     /// Returns the word for it.
@@ -53,6 +61,10 @@ impl ImportKind {
             ImportKind::Expected => "expected",
             ImportKind::Observations => "observations",
             ImportKind::Levels => "levels",
+            ImportKind::Ties => "ties",
+            ImportKind::Offsets => "offsets",
+            ImportKind::Satellite => "satellite",
+            ImportKind::Detected => "detected",
         }
     }
 
@@ -312,6 +324,11 @@ impl Register {
             }
             ImportKind::Observations => self.draft_observations(site, bytes, ask, &options, &mut read)?,
             ImportKind::Levels => draft_levels(bytes, ask, &options, &mut read)?,
+            ImportKind::Ties | ImportKind::Offsets | ImportKind::Satellite | ImportKind::Detected => {
+                let (mut preview, entries) = self.draft_taped(site, bytes, ask, &options, &mut read)?;
+                note_time(&mut preview, ask, &observed_at);
+                (preview, entries)
+            }
             ImportKind::Surface => {
                 let reading = exchange::read_surface(bytes, &options, &mut read);
                 self.draft_surface(reading, ask, &import, &mut attached)?
@@ -378,6 +395,12 @@ impl Register {
                 northing_m: control.row.northing_m.to_f64(),
             })
             .collect();
+        for surface in &site.surfaces {
+            let named = (surface.name.clone(), surface.kind);
+            if !options.surfaces.contains(&named) {
+                options.surfaces.push(named);
+            }
+        }
         Ok(options)
     }
 
@@ -524,7 +547,7 @@ fn import_id_of(entries: &[NewEntry]) -> Option<Uuid> {
 }
 
 /// Makes the id of an import's entry from the import's own: the same time, and the rest from the digest.
-fn derived_id(import: Uuid, at: usize) -> Uuid {
+pub(super) fn derived_id(import: Uuid, at: usize) -> Uuid {
     let digest = chain::sha256(format!("{import} {at}").as_bytes());
     let mut bytes = import.into_bytes();
     bytes[6..].copy_from_slice(&digest[..10]);

@@ -1,5 +1,6 @@
 //! What can be written on the command line.
 
+use super::point_args::PointArgs;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -53,6 +54,8 @@ pub(crate) enum Command {
     Restore(FileArg),
     /// List, show and adopt rule sets
     Rules(RulesArgs),
+    /// Record a point by tape, satellite or detector, and show one
+    Point(PointArgs),
     /// Lay, amend and retire runs, and show one
     Run(RunArgs),
     /// Record a surface of one level, or a plane through points
@@ -211,7 +214,7 @@ pub(crate) struct Import {
     pub(crate) file: PathBuf,
     #[command(flatten)]
     pub(crate) of: OfSite,
-    /// points, control, surface, runs, searched, expected, observations or levels
+    /// points, control, surface, runs, searched, expected, observations, levels, ties, offsets, satellite or detected
     #[arg(long = "as", value_name = "KIND")]
     pub(crate) kind: String,
     /// Read and check only; record nothing

@@ -12,6 +12,8 @@ mod hold;
 mod import;
 mod measured;
 mod output;
+mod point;
+mod point_args;
 mod register_file;
 mod run;
 mod serve;
@@ -65,6 +67,7 @@ pub fn run() -> ExitCode {
         Command::Backup(args) => upkeep::backup(&cli, args, &output),
         Command::Restore(args) => upkeep::restore(&cli, args, &output),
         Command::Rules(args) => site::rules(&cli, args, &output),
+        Command::Point(args) => point::point(&cli, args, &output),
         Command::Run(args) => run::run(&cli, args, &output),
         Command::Surface(args) => site::surface(&cli, args, &output),
         Command::Note(args) => site::note(&cli, args, &output),

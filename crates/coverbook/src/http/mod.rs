@@ -16,6 +16,7 @@ mod limits;
 mod lists;
 mod openapi;
 mod page;
+mod points;
 mod records;
 mod rule_sets;
 mod serving;
@@ -68,6 +69,7 @@ pub fn app(app: App) -> Router {
         .merge(digs::router())
         .merge(holds::router())
         .merge(records::router())
+        .merge(points::router())
         .merge(rule_sets::router())
         .merge(openapi::router())
         .layer(middleware::from_fn(|request, next| {

@@ -3,7 +3,9 @@
 use super::App;
 use super::ask::json_response;
 use super::error::{ApiError, ErrorView};
-use super::{book, digs, events, exports, holds, imports, lists, records, rule_sets, sites, stations};
+use super::{
+    book, digs, events, exports, holds, imports, lists, points, records, rule_sets, sites, stations,
+};
 use crate::acts::ActError;
 use axum::Router;
 use axum::response::Response;
@@ -37,6 +39,9 @@ pub(crate) fn router() -> Router<App> {
         holds::attach,
         holds::file,
         imports::import,
+        points::show,
+        points::attempt,
+        points::record,
         records::lay,
         records::surface,
         records::searched,

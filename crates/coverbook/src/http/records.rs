@@ -3,7 +3,7 @@
 use super::App;
 use super::ask::{Asked, answer, author, site_id};
 use super::error::{ApiError, ErrorView};
-use crate::acts::{ActError, Author, NewEntry, Receipt, Register, SearchAsk, SurfaceAsk};
+use crate::acts::{ActError, Author, MeasuredPoint, NewEntry, Receipt, Register, SearchAsk, SurfaceAsk};
 use axum::Router;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -51,7 +51,7 @@ pub(crate) struct Sent {
     by: Option<String>,
     /// Made by the author's device: sending the same twice then changes nothing.
     id: Option<Uuid>,
-    observed_at: Option<String>,
+    pub(crate) observed_at: Option<String>,
 }
 
 impl Sent {
@@ -91,6 +91,16 @@ impl Wanted {
             observed_at: self.observed_at,
         };
         (self.by, entry)
+    }
+
+    /// Records points by their readings.
+    pub(crate) fn record_points(
+        self,
+        register: &Register,
+        site: Uuid,
+        points: &[MeasuredPoint],
+    ) -> Result<Receipt, ActError> {
+        register.record_points(site, points, &self.by, self.id, self.observed_at)
     }
 }
 
