@@ -391,7 +391,7 @@ fn rows_of_an_older_program_are_never_answered_from_and_can_be_made_again() {
     ];
     let before = desk.json(&dig);
     let file = rusqlite::Connection::open(desk.register()).unwrap();
-    let old = "update run set bytes = cast(replace(cast(bytes as text), '\"record_version\":2', '\"record_version\":0') as blob)";
+    let old = "update run set bytes = cast(replace(cast(bytes as text), '\"record_version\":3', '\"record_version\":0') as blob)";
     assert!(file.execute(old, []).unwrap() > 20);
     drop(file);
     let refused = desk.exits(70, &dig);

@@ -246,7 +246,7 @@ impl RunShot {
 
 /// How records are made and laid: raised with every change of sizes, axis, bends or fields, so that rows kept by an
 /// older program are made again and never answered from.
-pub const RECORD_VERSION: u32 = 2;
+pub const RECORD_VERSION: u32 = 3;
 
 /// A run as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
