@@ -10,6 +10,7 @@ import { join } from "node:path";
 import { dms, sight } from "./readings.mjs";
 import { setUpChecks } from "./set-ups.mjs";
 import { askHold, holdChecks } from "./hold-point.mjs";
+import { tapedChecks } from "./taped.mjs";
 import { audit, faintFigures, launch, tooSmall, watchedPage } from "./browser.mjs";
 
 const [base, shots] = process.argv.slice(2);
@@ -567,15 +568,18 @@ if (hasStations) {
   });
 }
 
-const kit = { check, page, troubles, ask, head, open, at, site, map, four, setUpAfresh, typeSetUp, onScreen, scale: () => scale };
-if (hasStations && contract !== null) await setUpChecks(kit);
+const kit = { view, stamp, check, page, troubles, ask, head, open, at, site, map, four, setUpAfresh, typeSetUp, onScreen, scale: () => scale };
+if (hasStations && contract !== null) {
+  await setUpChecks(kit);
+  await tapedChecks(kit);
+}
 if (contract !== null) await holdChecks({ ...kit, known, surface });
 
 const anewOf = contract === null ? undefined : (await ask(`/api/sites/${site.id}/stations`))[0]?.station;
 
 // Every screen, at three sizes, light and dark: pictures, accessibility, sizes, contrast, words.
 const sizes = { phone: [360, 740], tablet: [820, 1180], desktop: [1440, 900], zoomed: [320, 480] };
-const screens = ["", "/record", "/record/import/points", "/record/run", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", ...(anewOf ? [`/record/stations/${encodeURIComponent(anewOf)}`, `/record/stations/${encodeURIComponent(anewOf)}/anew`] : []), "/record/import/observations"] : []), "/cover", ...(contract === null ? [] : ["/cover/hold", "hold-list"]), `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
+const screens = ["", "/record", "/record/import/points", "/record/run", "/record/tape", "/record/searched", "/record/surface", "/record/rules", "/record/grid", ...(hasStations ? ["/record/station", "station", "station-answer", "/record/stations", ...(anewOf ? [`/record/stations/${encodeURIComponent(anewOf)}`, `/record/stations/${encodeURIComponent(anewOf)}/anew`] : []), "/record/import/observations"] : []), "/cover", ...(contract === null ? [] : ["/cover/hold", "hold-list"]), `/run/${encodeURIComponent(known.run)}`, "/dig", "answer", "/book", "/legend"];
 if (shots) await mkdir(shots, { recursive: true });
 for (const [size, [width, height]] of Object.entries(sizes)) {
   for (const colorScheme of ["light", "dark"]) {

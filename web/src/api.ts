@@ -2,7 +2,7 @@
 // (the connection broke, so nobody can say whether it arrived).
 
 import type {
-  AnewView, CoverAnswer, DigAnswer, DigQuestion, ErrorView, HoldAnswer, HoldQuestion, ImportPreview, JournalView, LevelsView, ReleaseView, RuleSetView, RunCard,
+  AnewView, CoverAnswer, DigAnswer, DigQuestion, ErrorView, HoldAnswer, HoldQuestion, ImportPreview, JournalView, LevelsView, PointCard, ReleaseView, RuleSetView, RunCard,
   ServiceView, SiteMap, SiteSummary, SiteView, StationBody, StationView, VerifyView,
 } from "./wire";
 
@@ -153,6 +153,8 @@ export const api = {
     const { kind: _kind, v: _v, id: _id, by: _by, device: _device, observed_at: _observed, import: _import, unchecked_reason: _reason, ...body } = found.body as Record<string, unknown>;
     return { ...body, saw: entry } as unknown as StationBody;
   },
+  tryPoints: (site: string, points: unknown[]) => post<PointCard[]>(`${at(site)}/points/try`, { points }),
+  recordPoints: (site: string, body: unknown) => post<PointCard[]>(`${at(site)}/points`, body),
   tieGrid: (site: string, body: unknown) => post<SiteView>(`${at(site)}/grid-tie`, body),
   withdraw: (site: string, body: unknown) => post<SiteView>(`${at(site)}/withdraw`, body),
   note: (site: string, body: unknown) => post<SiteView>(`${at(site)}/notes`, body),

@@ -20,6 +20,8 @@ export interface FieldOptions {
   /** `decimal` brings up figures on a phone. */
   mode?: "decimal" | "text" | "area" | "date";
   rows?: number;
+  /** Id of a datalist with what is usual here. */
+  list?: string;
   placeholder?: string;
 }
 
@@ -32,7 +34,7 @@ export function field(label: string, options: FieldOptions = {}): Field {
     ? el("textarea.input", { id, rows: options.rows ?? 3, spellcheck: "false", "aria-describedby": `${hintId} ${wrongId}`, placeholder: options.placeholder })
     : el("input.input", {
       id, type: options.mode === "date" ? "date" : "text", inputmode: options.mode === "decimal" ? "decimal" : null,
-      autocomplete: "off", spellcheck: "false", "aria-describedby": `${hintId} ${wrongId}`, placeholder: options.placeholder,
+      autocomplete: "off", spellcheck: "false", "aria-describedby": `${hintId} ${wrongId}`, placeholder: options.placeholder, list: options.list ?? null,
     });
   if (options.value) input.value = options.value;
   const wrongNode = el("p.field-wrong", { id: wrongId, role: "alert" });

@@ -5,6 +5,7 @@ import { FACE, label, px, py, type Pen } from "./plan-pen";
 import type { Look, Scene } from "./plan-scene";
 import { searchedForAll, searchWords, wordsAt } from "./plan-searched";
 import { drawCircles, drawDoubts, drawEllipses, drawStations, drawTrial } from "./plan-station";
+import { drawTaped } from "./plan-taped";
 import { lengthWords } from "./format";
 import { roundStep } from "./project";
 import { MM, service, serviceInk } from "./services";
@@ -33,6 +34,7 @@ export function drawPlan(pen: Pen, scene: Scene, look: Look, ink: Inks): number 
   drawPoints(pen, scene, look, ink);
   drawSketch(pen, scene, look, ink);
   drawTrial(pen, scene, look, ink);
+  drawTaped(pen, scene, look, ink);
   drawNumbers(pen, scene, look, ink);
   drawMark(pen, scene, look, ink);
   drawScale(pen, look, ink);
@@ -484,7 +486,10 @@ function drawPoints(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
   pen.strokeStyle = ink.mark;
   pen.lineWidth = 2.5;
   pen.stroke();
-  for (const p of scene.points) {
+  // A name where there is room for it, chosen ones first: where points crowd, some go without until one looks closer.
+  const taken: [number, number, number][] = [];
+  const named = new Set(scene.taped?.tapes.map((t) => t.point));
+  for (const p of [...scene.points].sort((a, b) => Number(b.chosen !== null) - Number(a.chosen !== null))) {
     const x = px(look, p.at[0]);
     const y = py(look, p.at[1]);
     if (x < -20 || y < -20 || x > look.width + 20 || y > look.height + 20) continue;
@@ -495,7 +500,11 @@ function drawPoints(pen: Pen, scene: Scene, look: Look, ink: Inks): void {
     pen.strokeStyle = ink.ink;
     pen.lineWidth = 1.5;
     pen.stroke();
-    label(pen, p.chosen === null ? p.point : `${p.chosen + 1}  ${p.point}`, x + 12, y, ink, ink.ink);
+    const words = p.chosen === null ? p.point : `${p.chosen + 1}  ${p.point}`;
+    const w = pen.measureText(words).width;
+    if (named.has(p.point) || (p.chosen === null && taken.some(([tx, ty, tw]) => Math.abs(ty - y) < 15 && x < tx + tw + 16 && tx < x + w + 16))) continue;
+    taken.push([x, y, w]);
+    label(pen, words, x + 12, y, ink, ink.ink);
   }
 }
 

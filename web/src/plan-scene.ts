@@ -39,6 +39,8 @@ export interface Scene {
   dig: { plan: Ring[]; unsearched: Ring[][]; numbers: { at: Pair; text: string }[] } | null;
   /** An import that is not recorded yet. */
   preview: ImportPreview | null;
+  /** A point by tape: each tape about its mark, and where the first two meet. */
+  taped: { tapes: { point: string; at: Pair; metres: number }[]; places: { side: "left" | "right"; at: Pair; chosen: boolean }[] } | null;
   /** Recorded points to choose from. */
   points: { point: string; at: Triple; chosen: number | null }[];
   /** Show the cross in the middle, where a corner would go. */
@@ -46,7 +48,7 @@ export interface Scene {
 }
 
 export const emptyScene = (): Scene => ({
-  map: null, stations: [], trial: null, circles: [], index: null, lit: new Set(), mark: null, sketch: null, dig: null, preview: null, points: [], cross: false,
+  map: null, stations: [], trial: null, circles: [], index: null, lit: new Set(), mark: null, sketch: null, dig: null, preview: null, taped: null, points: [], cross: false,
 });
 
 /** Where the plan looks from. */

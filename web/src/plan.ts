@@ -208,6 +208,7 @@ export class Plan {
     this.scene.preview = null;
     this.scene.points = [];
     this.scene.trial = null;
+    this.scene.taped = null;
     this.scene.circles = [];
     this.scene.cross = false;
     this.onTap = null;

@@ -2,6 +2,7 @@
 
 import type { Context } from "./context";
 import { append, el } from "./dom";
+import { recordTaped } from "./record-taped";
 import { importFile } from "./record-import";
 import { layRun } from "./record-run";
 import { setUp } from "./record-station";
@@ -22,6 +23,7 @@ export function record(context: Context): void {
   append(context.page, [el("a.back", { href: context.href("record") }, "Record")]);
   if (room === "import") importFile(context, context.rest[1] ?? "points");
   else if (room === "run") layRun(context);
+  else if (room === "tape") recordTaped(context);
   else if (room === "surface") recordSurface(context);
   else if (room === "searched") recordSearched(context);
   else if (room === "station") setUp(context);
@@ -56,6 +58,7 @@ function list(context: Context): void {
         taskLine(context, "record/import/expected", "Expected runs", "The list that the cover check looks for.", c?.expected)),
       el("h2.small-title", {}, "By hand"),
       el("ul.plain.task-list", {},
+        taskLine(context, "record/tape", "A point by tape", "Distances from known points, or along a line and off it."),
         taskLine(context, "record/run", "A run through points", "Touch recorded points in order.", c?.runs),
         taskLine(context, "record/surface", "A surface", "One level, or a plane through points."),
         taskLine(context, "record/searched", "A searched area", "Draw the ring, say what for and how deep."),

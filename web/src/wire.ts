@@ -539,6 +539,23 @@ export interface KnownSight {
   face?: FaceRead;
 }
 
+export interface PointCard {
+  format: string;
+  point: string;
+  at: Triple;
+  touched: string;
+  known: string;
+  u95_h_m: number | null;
+  u95_v_m: number | null;
+  how: string;
+  measured_from: string[];
+  doubts: string[];
+  suspect: boolean;
+  observed_at: string;
+  entry: number | null;
+  why: Why;
+}
+
 export interface EllipseView {
   semi_major_m: number;
   semi_minor_m: number;
