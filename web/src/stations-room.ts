@@ -20,7 +20,10 @@ export function stationsRoom(context: Context, name: string | undefined): void {
   const paint = (): void => {
     put(list, site.stations.length === 0
       ? el("p.empty", {}, "No station is recorded. ", el("a", { href: context.href("record/station") }, "Set up"), " by hand, or ", el("a", { href: context.href("record/import/observations") }, "import observations"), ".")
-      : site.stations.map((s) => stationBlock(context, s, s.station === open)));
+      : site.stations.map((s) => stationBlock(context, s, s.station === open, () => {
+        // What is open stays open when the site is read again.
+        open = s.station;
+      })));
   };
   paint();
   context.onLeave(site.onChange((what) => {
@@ -46,13 +49,14 @@ export function stationsRoom(context: Context, name: string | undefined): void {
   void load();
 }
 
-function stationBlock(context: Context, view: StationView, open: boolean): HTMLElement {
+function stationBlock(context: Context, view: StationView, open: boolean, opened: () => void): HTMLElement {
   const inside = el("div.inside");
   const block = el("details.run-block", { "data-station": view.station },
     el("summary", {}, stationMark(), el("span.name", {}, view.station), checkWord(view),
       el("span.row-small", {}, view.says)), inside);
   const fill = (): void => {
     if (!block.open) return;
+    opened();
     drawStation(context, view);
     if (inside.childElementCount > 0) return;
     put(inside, stationAnswer(view),
