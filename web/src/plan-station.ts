@@ -247,5 +247,6 @@ function rays(pen: Pen, trial: Trial, at: readonly [number, number], look: Look,
   // Above the station where the scale bar lies below it; never beyond the edge.
   const off = Math.max((ellipse.semi_major_m * times) / look.resolution + 16, 42);
   const half = pen.measureText(words).width / 2 + 6;
-  label(pen, words, Math.min(Math.max(x, half), look.width - half), y + off > look.height - 56 ? y - off : y + off, ink, ink.mark);
+  // The keys stand at the right edge.
+  label(pen, words, Math.max(Math.min(x, look.width - half - 62), half), y + off > look.height - 56 ? y - off : y + off, ink, ink.mark);
 }
