@@ -134,7 +134,10 @@ fn ellipsoids_have_the_published_axes_and_directions() {
 fn walk() -> impl Iterator<Item = PlanCovariance> {
     (1..200).map(|k| {
         let k = f64::from(k);
-        let (major, minor) = (0.001 + 0.0004 * k, (0.001 + 0.0004 * k) * (0.05 + (k * 0.37).fract() * 0.9));
+        let (major, minor) = (
+            0.001 + 0.0004 * k,
+            (0.001 + 0.0004 * k) * (0.05 + (k * 0.37).fract() * 0.9),
+        );
         PlanCovariance::new(major * major, 0.0, minor * minor)
             .unwrap()
             .turned(k * 0.61, 1.0)
@@ -153,7 +156,12 @@ fn the_axes_are_the_eigenvectors_of_the_covariance() {
         // sqrt of the chi-square quantile at 95 % with two degrees of freedom: sqrt(-2 ln 0.05).
         let factor = (-2.0 * 0.05f64.ln()).sqrt();
         close("major", major_95, factor * eigen.eigenvalues[long].sqrt(), 1e-12);
-        close("minor", minor_95, factor * eigen.eigenvalues[1 - long].sqrt(), 1e-12);
+        close(
+            "minor",
+            minor_95,
+            factor * eigen.eigenvalues[1 - long].sqrt(),
+            1e-12,
+        );
         let axis = eigen.eigenvectors.column(long);
         let azimuth = ellipse.major_azimuth_rad.unwrap();
         let across = axis[0] * azimuth.cos() - axis[1] * azimuth.sin();

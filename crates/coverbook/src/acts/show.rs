@@ -134,6 +134,7 @@ fn as_used(point: &Point, frame: &Frame) -> Result<PointRow, ActError> {
         row.sigma_h_mm = sigma(point.placed.sigma_h_m)?;
         row.sigma_v_mm = sigma(point.placed.sigma_v_m)?;
     }
+    row.known = point.placed.known;
     if !point.placed.doubts.is_empty() {
         let doubts = point.placed.doubts.join("; ");
         row.note = Some(

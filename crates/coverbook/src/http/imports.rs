@@ -23,7 +23,8 @@ pub(crate) fn router() -> Router<App> {
 
 /// Reads a file, and records it unless `dry_run` is 1.
 ///
-/// Query: `as`, `file`, `dry_run`, `order`, `touched`, `known`, `service`, `run`, `prefix`, `unit`, `sigma_h_mm`,
+/// `as` is `points`, `control`, `surface`, `runs`, `searched`, `expected`, `observations`, `levels`, `ties`, `offsets`,
+/// `satellite` or `detected`. Query: `as`, `file`, `dry_run`, `order`, `touched`, `known`, `service`, `run`, `prefix`, `unit`, `sigma_h_mm`,
 /// `sigma_v_mm`, `name`, `surface_kind`, `observed_at`, `import_id`, `by`. For observations: `station`, `angles`,
 /// `distance_mm`, `distance_ppm`, `direction_sec`, `zenith_sec`, `tolerance_mm`, `unchecked_reason`. For level books:
 /// `book`, `allowable_k_mm`, `by_setups`, `spread`, `setup_sigma_mm`.
