@@ -503,6 +503,40 @@ fn a_wrong_prism_constant_at_one_point_is_found_and_named() {
 }
 
 #[test]
+fn the_air_is_reckoned_with_once_and_only_when_all_of_it_is_said() {
+    let desk = Desk::empty();
+    desk.file("c.csv", CONTROL);
+    desk.file("o.csv", OBSERVATIONS);
+    let ask = |more: &[&str]| {
+        let asked = [
+            "station",
+            "o.csv",
+            "--control=c.csv",
+            "--angles=dms",
+            "--instrument=1,1.5,1,1",
+            "--station=ST1",
+            "--grid-scale=0.999657",
+        ];
+        desk.run(&[&asked[..], more, &["--json"]].concat())
+    };
+    let view = |output: &std::process::Output| -> Value { serde_json::from_slice(&output.stdout).unwrap() };
+    let ppm = |air: &str| view(&ask(&[air]))["air_ppm"].as_f64().unwrap();
+    // Air 10 C warmer: about 1 ppm a degree (common practice). 6 ppm set in the instrument are taken off again.
+    let mild = ppm("--air=12,1013.25,60,0.658,281.8");
+    let warm = ppm("--air=22,1013.25,60,0.658,281.8");
+    let set = ppm("--air=22,1013.25,60,0.658,281.8,6");
+    assert!((warm - mild - 10.0).abs() < 1.0, "{mild}, {warm}");
+    assert!((warm - set - 6.0).abs() < 0.11, "{warm}, {set}");
+    let entered = view(&ask(&["--air-in-instrument=22 C, 1013 hPa"]));
+    assert_eq!(entered["air_ppm"].as_f64(), Some(0.0));
+    assert!(entered["air_says"].as_str().unwrap().contains("22 C, 1013 hPa"));
+    let short = ask(&["--air=22,1013"]);
+    assert_eq!(short.status.code(), Some(2));
+    let both = ask(&["--air=22,1013,60,0.658,281.8", "--air-in-instrument=22 C"]);
+    assert_eq!(both.status.code(), Some(64));
+}
+
+#[test]
 fn a_set_up_is_refused_with_row_column_and_mend() {
     let desk = Desk::with_demo();
     let refuses = |change: (&str, &str), options: &[&str], expected: &str| {

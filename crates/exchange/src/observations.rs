@@ -109,6 +109,8 @@ pub struct ObservationOptions {
     pub instrument: InstrumentRow,
     /// The air, where the instrument did not reckon with it itself.
     pub air: Option<AirRow>,
+    /// What the instrument reckoned with itself, as it was set.
+    pub air_in_instrument: Option<String>,
     /// The largest difference that is accepted at a check.
     pub tolerance_mm: Option<Decimal>,
     /// Why the station is used without a passed check.
@@ -382,7 +384,7 @@ impl Book<'_> {
                 // A free station whose axis is what is found.
                 instrument_height_m: instrument_height.or_else(|| "0".parse().ok())?,
                 air: stated.air.clone(),
-                air_in_instrument: None,
+                air_in_instrument: stated.air_in_instrument.clone(),
                 sights: Vec::new(),
                 tolerance_mm: stated.tolerance_mm.clone(),
                 unchecked_reason: stated.unchecked_reason.clone(),

@@ -43,6 +43,7 @@ fn read_text(text: &str) -> Reading<ObservationsDraft> {
             centring_sigma_mm: decimal("1"),
         },
         air: None,
+        air_in_instrument: None,
         tolerance_mm: None,
         unchecked_reason: None,
         set_already: Vec::new(),

@@ -4,7 +4,7 @@ use super::append::NewEntry;
 use super::import::{ImportAsk, doubt, refuse};
 use super::{ActError, Register};
 use exchange::{LevelOptions, ObservationOptions, ReadOptions, SetUpDraft};
-use register::body::{Act, CheckRow, InstrumentRow};
+use register::body::{Act, AirRow, CheckRow, InstrumentRow};
 use register::faces::pair_faces;
 use register::levels::reduce_book;
 use register::screens::{levels_view, station_view};
@@ -25,6 +25,10 @@ pub struct MeasuredAsk {
     pub angles: Option<AngleRead>,
     /// What the instrument's maker states; common practice stands in, and is said, where it is not given.
     pub instrument: Option<InstrumentRow>,
+    /// The air along the sights, to be reckoned with here.
+    pub air: Option<AirRow>,
+    /// What the instrument reckoned with itself, as it was set.
+    pub air_in_instrument: Option<String>,
     /// The largest difference accepted at a check.
     pub tolerance_mm: Option<Decimal>,
     /// Why a station is used without a passed check.
@@ -51,6 +55,7 @@ impl MeasuredAsk {
         let station = take("station");
         let book = take("book");
         let unchecked_reason = take("unchecked_reason");
+        let air_in_instrument = take("air_in_instrument");
         let angles = match take("angles") {
             None => None,
             Some(text) => Some(AngleRead::from_slug(&text).ok_or_else(|| {
@@ -99,6 +104,35 @@ impl MeasuredAsk {
         let tolerance_mm = decimal("tolerance_mm")?;
         let allowable_k_mm = decimal("allowable_k_mm")?;
         let setup_sigma_mm = decimal("setup_sigma_mm")?;
+        let entered_ppm = decimal("entered_ppm")?;
+        let air = match [
+            decimal("temperature_c")?,
+            decimal("pressure_hpa")?,
+            decimal("humidity_pct")?,
+            decimal("wavelength_um")?,
+            decimal("reference_ppm")?,
+        ] {
+            [None, None, None, None, None] if entered_ppm.is_none() => None,
+            [
+                Some(temperature_c),
+                Some(pressure_hpa),
+                Some(humidity_pct),
+                Some(wavelength_um),
+                Some(reference_ppm),
+            ] => Some(AirRow {
+                temperature_c,
+                pressure_hpa,
+                humidity_pct,
+                wavelength_um,
+                reference_ppm,
+                entered_ppm,
+            }),
+            _ => {
+                let says = "give all five figures of the air: temperature_c, pressure_hpa, humidity_pct, and of the \
+                            instrument's manual wavelength_um, reference_ppm";
+                return Err(ActError::asked("air", says));
+            }
+        };
         let common = common_instrument()?;
         let instrument = match given {
             [None, None, None, None] if sigmas == [None, None] => None,
@@ -125,6 +159,8 @@ impl MeasuredAsk {
             station,
             angles,
             instrument,
+            air,
+            air_in_instrument,
             tolerance_mm,
             unchecked_reason,
             book,
@@ -157,7 +193,8 @@ impl MeasuredAsk {
                 Some(instrument) => instrument.clone(),
                 None => common_instrument()?,
             },
-            air: None,
+            air: self.air.clone(),
+            air_in_instrument: self.air_in_instrument.clone(),
             tolerance_mm: self.tolerance_mm.clone(),
             unchecked_reason: self.unchecked_reason.clone(),
             set_already: Vec::new(),

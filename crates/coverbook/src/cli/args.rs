@@ -27,7 +27,7 @@ pub(crate) enum Command {
     /// Open, list and show sites
     Site(SiteArgs),
     /// Read a file into a site
-    Import(Import),
+    Import(Box<Import>),
     /// Adjust one set-up, no register needed; exit 1 unless it fits and its check passes
     Station(StationArgs),
     /// Set a station anew by the readings it has; every point and run that hangs on it moves
@@ -94,6 +94,17 @@ pub(crate) struct MeasuredArgs {
     /// Observations: the instrument, as its maker states it: mm,ppm,direction seconds,zenith seconds
     #[arg(long, value_name = "MM,PPM,SEC,SEC")]
     pub(crate) instrument: Option<String>,
+    /// Observations: the air, where the instrument did not reckon with it: degrees C, hPa, humidity %, and from its manual
+    /// the wavelength in micrometres and the refractivity at 0 ppm; a sixth figure is the ppm set in it, taken off again
+    #[arg(
+        long,
+        value_name = "C,HPA,%,UM,PPM[,SET]",
+        conflicts_with = "air_in_instrument"
+    )]
+    pub(crate) air: Option<String>,
+    /// Observations: what the instrument reckoned with itself, as it was set, such as "18 C, 1013 hPa"
+    #[arg(long, value_name = "WORDS")]
+    pub(crate) air_in_instrument: Option<String>,
     /// Observations: the largest difference accepted at a check, millimetres
     #[arg(long, value_name = "MM")]
     pub(crate) tolerance_mm: Option<String>,

@@ -31,6 +31,7 @@ impl MeasuredArgs {
         put("station", &self.station);
         put("angles", &self.angles);
         put("tolerance_mm", &self.tolerance_mm);
+        put("air_in_instrument", &self.air_in_instrument);
         put("unchecked_reason", &self.unchecked_reason);
         put("book", &self.book);
         put("allowable_k_mm", &self.allowable_k_mm);
@@ -51,6 +52,27 @@ impl MeasuredArgs {
                 ("zenith_sec", zenith),
             ] {
                 said.insert(name.to_owned(), (*text).to_owned());
+            }
+        }
+        if let Some(air) = &self.air {
+            let figures: Vec<&str> = air.split(',').map(str::trim).collect();
+            if !(5..=6).contains(&figures.len()) {
+                let says = format!(
+                    "{air:?} is no air; give degrees C,hPa,humidity %,wavelength in micrometres,refractivity at 0 ppm and, \
+                     where one was set in the instrument, its ppm: like 24,1004,60,0.658,281.8"
+                );
+                return Err(ActError::asked("air", says));
+            }
+            let names = [
+                "temperature_c",
+                "pressure_hpa",
+                "humidity_pct",
+                "wavelength_um",
+                "reference_ppm",
+                "entered_ppm",
+            ];
+            for (name, text) in names.into_iter().zip(figures) {
+                said.insert(name.to_owned(), text.to_owned());
             }
         }
         if self.by_setups {

@@ -26,7 +26,8 @@ pub(crate) fn router() -> Router<App> {
 /// `as` is `points`, `control`, `surface`, `runs`, `searched`, `expected`, `observations`, `levels`, `ties`, `offsets`,
 /// `satellite` or `detected`. Query: `as`, `file`, `dry_run`, `order`, `touched`, `known`, `service`, `run`, `prefix`, `unit`, `sigma_h_mm`,
 /// `sigma_v_mm`, `name`, `surface_kind`, `observed_at`, `import_id`, `by`. For observations: `station`, `angles`,
-/// `distance_mm`, `distance_ppm`, `direction_sec`, `zenith_sec`, `tolerance_mm`, `unchecked_reason`. For level books:
+/// `distance_mm`, `distance_ppm`, `direction_sec`, `zenith_sec`, `tolerance_mm`, `unchecked_reason`; the air: `temperature_c`, `pressure_hpa`,
+/// `humidity_pct`, `wavelength_um`, `reference_ppm`, `entered_ppm`, or `air_in_instrument`. For level books:
 /// `book`, `allowable_k_mm`, `by_setups`, `spread`, `setup_sigma_mm`.
 #[utoipa::path(post, path = "/api/sites/{id}/import",
     params(("id" = String, Path), ("as" = String, Query), ("file" = String, Query), ("dry_run" = Option<u8>, Query),

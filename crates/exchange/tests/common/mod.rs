@@ -40,6 +40,7 @@ pub fn observed(angles: AngleRead) -> ObservationOptions {
             centring_sigma_mm: decimal("0.5"),
         },
         air: None,
+        air_in_instrument: None,
         tolerance_mm: None,
         unchecked_reason: None,
         set_already: Vec::new(),
