@@ -17,7 +17,7 @@ pub(crate) enum Holds {
 }
 
 /// One column of a kind of file.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct ColumnSpec {
     /// Its name without a unit.
     pub name: &'static str,

@@ -7,9 +7,9 @@ use crate::options::ReadOptions;
 use crate::plausibility::Place;
 use crate::point_runs::{RunValues, Runs};
 use crate::points::{
-    BEND_RADIUS, BOW, COLUMNS, END, FITTING, KNOWN, LONGEST_LABEL, MATERIAL, NOTE, OBSERVED_AT, ORDER,
-    OUTSIDE, OWNER, POINT, ROWS, RUN, RUN_NOTE, SERVICE, SIDE_BEARING, SIGMA_H, SIGMA_V, SIZE, SPACING,
-    TOUCHED, WALL, check_stated, note_names_left_out, read_bearing, read_touched, slugs,
+    BEND_RADIUS, BOW, COLUMNS, END, FITTING, KNOWN, MATERIAL, NOTE, OBSERVED_AT, ORDER, OUTSIDE, OWNER,
+    POINT, ROWS, RUN, RUN_NOTE, SERVICE, SIDE_BEARING, SIGMA_H, SIGMA_V, SIZE, SPACING, TOUCHED, WALL,
+    check_stated, read_bearing, read_bend, read_known, read_touched,
 };
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
@@ -20,14 +20,13 @@ use register::body::{
     StationSet,
 };
 use register::faces::{are_opposite, are_two_faces};
-use register::words::{AngleRead, Fitting, Known, SightKind, Touched};
+use register::words::{AngleRead, SightKind, Touched};
 use std::collections::HashMap;
 use survey::Decimal;
 
 pub(crate) const DIRECTION: usize = 1;
 pub(crate) const ZENITH: usize = 2;
 pub(crate) const SLOPE: usize = 3;
-const BY: usize = 25;
 const KIND: usize = 28;
 pub(crate) const TARGET_HEIGHT: usize = 29;
 const INSTRUMENT_HEIGHT: usize = 30;
@@ -176,7 +175,7 @@ pub fn read_observations(
     let findings = &mut opened.findings;
     if let Some(table) = opened.table.take() {
         book.numbers = NumberStyle::new(table.separator());
-        note_names_left_out(&table, BY, findings);
+        table.note_names_left_out(findings);
         rows = table.each_row(findings, progress, |row, findings| book.take(row, findings));
         book.numbers.settle(findings);
         for setup in &book.setups {
@@ -266,12 +265,15 @@ impl Book<'_> {
             let says = "the station has no name; add a column station, or name it with the import";
             row.refuse(STATION, "station-missing", says, findings);
         }
+        let station = row.label(STATION, station, findings);
         let (Some(kind), Some(target), Some(sight), Some(station)) = (kind, target, sight, station) else {
             return;
         };
-        if target.chars().count() > LONGEST_LABEL {
-            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
-            row.refuse(POINT, "text-too-long", says, findings);
+        let recorded_as = match kind {
+            RowKind::Shot => self.options.prefixed(target),
+            RowKind::Control | RowKind::Check => target.to_owned(),
+        };
+        if row.label(POINT, Some(recorded_as), findings).is_none() {
             return;
         }
         let Some(at) = self.setup(&station, instrument_height, row, findings) else {
@@ -522,6 +524,7 @@ impl Book<'_> {
             .text(RUN)
             .or(stated.run.as_deref())
             .map(|run| self.options.prefixed(run));
+        let run = row.label(RUN, run, findings);
         if let Some(&known) = self.labels.get(&label) {
             self.seen_again(at, known, sight, again, run.as_deref(), converted, row, findings);
             return;
@@ -535,25 +538,8 @@ impl Book<'_> {
         let mut converted = converted;
         let touched = read_touched(row, stated.touched, findings);
         let side_bearing_deg = read_bearing(row, touched, &mut self.numbers, findings);
-        let known = row.word(
-            KNOWN,
-            Known::from_slug,
-            || slugs(Known::ALL, Known::slug),
-            findings,
-        );
-        let fitting = row.word(
-            FITTING,
-            Fitting::from_slug,
-            || slugs(Fitting::ALL, Fitting::slug),
-            findings,
-        );
-        let bend_radius_mm = row.positive(
-            BEND_RADIUS,
-            10_000_000.0,
-            &mut self.numbers,
-            &mut converted,
-            findings,
-        );
+        let known = read_known(row, findings);
+        let (fitting, bend_radius_mm) = read_bend(row, &mut self.numbers, &mut converted, findings);
         let observed_at = row.time(OBSERVED_AT, findings);
         let mut values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
         if run.is_none() {
@@ -577,8 +563,6 @@ impl Book<'_> {
         let Ok(nought) = "0".parse::<Decimal>() else {
             return;
         };
-        debug_assert_eq!(OBSERVATION_COLUMNS[SIDE_BEARING].name, "side_bearing_deg");
-        debug_assert_eq!(OBSERVATION_COLUMNS[TOUCHED].name, "touched");
         let point = PointRow {
             point: label,
             easting_m: nought.clone(),
@@ -604,6 +588,20 @@ impl Book<'_> {
         self.shots.push(point);
         if let Some(run) = run {
             self.runs.add(run, index, row, values, findings);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::points::POINT_COLUMNS;
+
+    /// What both files hold is read by one set of places.
+    #[test]
+    fn the_columns_of_a_point_stand_where_they_stand_in_a_points_file() {
+        for field in OF_A_POINT.into_iter().chain([OBSERVED_AT, NOTE]) {
+            assert_eq!(OBSERVATION_COLUMNS[field], POINT_COLUMNS[field]);
         }
     }
 }

@@ -9,9 +9,8 @@ use crate::options::ReadOptions;
 use crate::plausibility::{Place, check_control, check_levels, check_plan, corners};
 use crate::point_runs::{RunValues, Runs};
 use crate::reading::{Preview, Reading};
-pub(crate) use crate::row::LONGEST_LABEL;
 use crate::row::Row;
-use crate::table::{Kind, Table, open};
+use crate::table::{Kind, open};
 use register::body::PointRow;
 use register::view::{Near, PreviewPoint};
 use register::words::{Fitting, Known, Touched};
@@ -122,10 +121,6 @@ pub fn read_points(
     opened.close(rows, preview, draft)
 }
 
-pub(crate) fn note_names_left_out(table: &Table<'_>, _by: usize, findings: &mut Findings) {
-    table.note_names_left_out(findings);
-}
-
 /// Refuses what a person states for the whole file and cannot mean.
 pub(crate) fn check_stated(options: &ReadOptions, findings: &mut Findings) {
     if let Some(Err(e)) = options.observed_at.as_deref().map(register::time::observed) {
@@ -182,33 +177,8 @@ impl Points<'_> {
         let side_bearing_deg = read_bearing(row, touched, numbers, findings);
         let sigma_h_mm = row.positive(SIGMA_H, MOST_SIGMA_MM, numbers, &mut converted, findings);
         let sigma_v_mm = row.positive(SIGMA_V, MOST_SIGMA_MM, numbers, &mut converted, findings);
-        let known = row.word(
-            KNOWN,
-            Known::from_slug,
-            || slugs(Known::ALL, Known::slug),
-            findings,
-        );
-        let fitting = row.word(
-            FITTING,
-            Fitting::from_slug,
-            || slugs(Fitting::ALL, Fitting::slug),
-            findings,
-        );
-        let bend_radius_mm = row.positive(BEND_RADIUS, MOST_RADIUS_MM, numbers, &mut converted, findings);
-        if let (
-            Some(_),
-            None | Some(Fitting::Joint | Fitting::Tee | Fitting::Pit | Fitting::Valve | Fitting::Cap),
-        ) = (&bend_radius_mm, fitting)
-        {
-            let says =
-                "a bend radius is given at a point that is not marked as part of a bend; fill in fitting";
-            findings.doubt(
-                "radius-without-bend",
-                Some(row.number),
-                Some(row.header(BEND_RADIUS)),
-                says,
-            );
-        }
+        let known = read_known(row, findings);
+        let (fitting, bend_radius_mm) = read_bend(row, numbers, &mut converted, findings);
         let observed_at = row.time(OBSERVED_AT, findings);
         let run = row
             .text(RUN)
@@ -367,6 +337,37 @@ pub(crate) fn read_touched(
         row.refuse(TOUCHED, "touched-missing", says, findings);
     }
     stated
+}
+
+pub(crate) fn read_known(row: &Row<'_>, findings: &mut Findings) -> Option<Known> {
+    let allowed = || slugs(Known::ALL, Known::slug);
+    row.word(KNOWN, Known::from_slug, allowed, findings)
+}
+
+/// Reads what is fitted at a point and the radius of a bend; a radius at what is no part of a bend is shown back.
+pub(crate) fn read_bend(
+    row: &Row<'_>,
+    numbers: &mut NumberStyle,
+    converted: &mut Vec<String>,
+    findings: &mut Findings,
+) -> (Option<Fitting>, Option<Decimal>) {
+    let allowed = || slugs(Fitting::ALL, Fitting::slug);
+    let fitting = row.word(FITTING, Fitting::from_slug, allowed, findings);
+    let radius_mm = row.positive(BEND_RADIUS, MOST_RADIUS_MM, numbers, converted, findings);
+    if let (
+        Some(_),
+        None | Some(Fitting::Joint | Fitting::Tee | Fitting::Pit | Fitting::Valve | Fitting::Cap),
+    ) = (&radius_mm, fitting)
+    {
+        let says = "a bend radius is given at a point that is not marked as part of a bend; fill in fitting";
+        findings.doubt(
+            "radius-without-bend",
+            Some(row.number),
+            Some(row.header(BEND_RADIUS)),
+            says,
+        );
+    }
+    (fitting, radius_mm)
 }
 
 pub(crate) fn read_bearing(

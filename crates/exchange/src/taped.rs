@@ -8,8 +8,8 @@ use crate::options::ReadOptions;
 use crate::plausibility::Place;
 use crate::point_runs::{RunValues, Runs};
 use crate::points::{
-    BEND_RADIUS, EASTING, FITTING, KNOWN, LEVEL, LONGEST_LABEL, MOST_SIGMA_MM, NORTHING, NOTE, OBSERVED_AT,
-    POINT, RUN, SIGMA_H, SIGMA_V, check_stated, note_names_left_out, read_bearing, read_touched, slugs,
+    EASTING, LEVEL, MOST_SIGMA_MM, NORTHING, NOTE, OBSERVED_AT, POINT, RUN, SIGMA_H, SIGMA_V, check_stated,
+    read_bearing, read_bend, read_known, read_touched, slugs,
 };
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
@@ -17,13 +17,10 @@ use crate::table::{Kind, open};
 use register::body::{
     CoordinatesRow, DetectorRow, LevelFrom, MeasuredFrom, OffsetRow, PointRow, SatelliteRow, TieRow,
 };
-use register::words::{
-    DetectorMethod, FigureMeans, Fitting, HeightAbove, Known, SatelliteFix, SurfaceKind, Touched,
-};
+use register::words::{DetectorMethod, FigureMeans, HeightAbove, SatelliteFix, SurfaceKind, Touched};
 use std::collections::HashMap;
 use survey::Decimal;
 
-const BY: usize = 25;
 const SIDE: usize = 28;
 const TAPE_SIGMA: usize = 29;
 const LINE_FROM: usize = 30;
@@ -172,7 +169,7 @@ pub fn read_taped(
     let findings = &mut opened.findings;
     if let Some(table) = opened.table.take() {
         book.numbers = NumberStyle::new(table.separator());
-        note_names_left_out(&table, BY, findings);
+        table.note_names_left_out(findings);
         rows = table.each_row(findings, progress, |row, findings| book.take(row, findings));
         book.numbers.settle(findings);
     }
@@ -207,40 +204,20 @@ impl Book<'_> {
         let label = row
             .need_text(POINT, findings)
             .map(|label| self.options.prefixed(label));
+        let label = row.label(POINT, label, findings);
         let touched = read_touched(row, stated.touched, findings);
         let side_bearing_deg = read_bearing(row, touched, &mut self.numbers, findings);
-        let known = row.word(
-            KNOWN,
-            Known::from_slug,
-            || slugs(Known::ALL, Known::slug),
-            findings,
-        );
-        let fitting = row.word(
-            FITTING,
-            Fitting::from_slug,
-            || slugs(Fitting::ALL, Fitting::slug),
-            findings,
-        );
-        let bend_radius_mm = row.positive(
-            BEND_RADIUS,
-            10_000_000.0,
-            &mut self.numbers,
-            &mut converted,
-            findings,
-        );
+        let known = read_known(row, findings);
+        let (fitting, bend_radius_mm) = read_bend(row, &mut self.numbers, &mut converted, findings);
         let observed_at = row.time(OBSERVED_AT, findings);
         let measured = self.measured(row, &mut converted, findings);
         let run = row.text(RUN).or(stated.run.as_deref());
         let run = run.map(|run| self.options.prefixed(run));
+        let run = row.label(RUN, run, findings);
         let mut values = RunValues::read(row, &mut self.numbers, &mut converted, findings);
         let (Some(label), Some(measured), Ok(nought)) = (label, measured, "0".parse::<Decimal>()) else {
             return;
         };
-        if label.chars().count() > LONGEST_LABEL {
-            let says = format!("the label is longer than {LONGEST_LABEL} characters; shorten it");
-            row.refuse(POINT, "text-too-long", says, findings);
-            return;
-        }
         notes.extend(converted);
         notes.extend(row.notes());
         if run.is_none() {
@@ -623,7 +600,6 @@ mod tests {
             );
         }
         for (at, name) in [
-            (BY, "by"),
             (TOUCHED, "touched"),
             (SIDE, "side"),
             (BELOW, "below"),

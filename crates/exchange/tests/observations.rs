@@ -296,3 +296,36 @@ fn a_run_on_a_sight_to_control_and_a_stated_sigma_are_told() {
     assert_eq!(found.row, Some(4));
     assert!(reading.draft.is_some());
 }
+
+#[test]
+fn a_radius_at_a_shot_that_is_no_part_of_a_bend_is_shown_back_as_in_a_points_file() {
+    let text = "target,kind,direction,zenith,slope,target_height,prism_mm,touched,fitting,bend_radius_mm\n\
+                C1,control,10.0,90.0,30.0,1.5,0,,,\nC2,control,100.0,90.0,30.0,1.5,0,,,\n\
+                P1,shot,20.0,92.0,10.0,1.3,0,outside-top,bend-start,900\n\
+                P2,shot,40.0,92.0,10.0,1.3,0,outside-top,tee,900\n";
+    let reading = read_text(text);
+    assert!(reading.draft.is_some(), "{:#?}", reading.findings);
+    let doubts = reading
+        .findings
+        .iter()
+        .filter(|f| f.code == "radius-without-bend");
+    assert_eq!(doubts.map(|f| f.row).collect::<Vec<_>>(), [Some(5)]);
+}
+
+/// The prefix is put before the shots and their runs, and before no control.
+#[test]
+fn names_of_shots_stations_and_runs_are_kept_whole_or_refused() {
+    let long = "n".repeat(201);
+    let shot = |target: &str, run: &str| {
+        format!("{STATION}{target},shot,20.0,92.0,10.0,1.3,0,outside-top,{run},,,\n")
+    };
+    let says = "longer than 200 characters";
+    refused(&shot(&long, ""), Some(4), says);
+    refused(&shot("P1", &long), Some(4), says);
+    refused(&STATION.replace("C2", &long), Some(3), says);
+    assert!(read(&shot(&long[1..], "")).draft.is_some());
+    let stations = format!("station,{HEAD}{long},C1,control,10.0,90.0,30.0,1.5,0,,,,,\n");
+    let reading = read_text(&stations);
+    let found = reading.findings.iter().find(|f| f.says.contains(says)).unwrap();
+    assert_eq!((found.row, found.column.as_deref()), (Some(2), Some("station")));
+}
