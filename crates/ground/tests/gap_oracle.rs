@@ -8,7 +8,7 @@ extern crate coverbook_ground as ground;
 
 mod cases;
 
-use cases::{Dice, random_case, random_tube};
+use cases::{Dice, least, random_case, random_tube};
 use ground::Vec2;
 use ground::dig::{Dig, Form};
 use ground::gap::{NoNumber, tube_gaps};
@@ -27,31 +27,6 @@ fn profile_distance(flat_m: f64, high: f64, pit: &Pit) -> f64 {
     let foot = (high + pit.batter * flat_m) / (1.0 + pit.batter * pit.batter);
     let top = pit.batter_height_m.max(across);
     at(across).min(at(foot.clamp(across, top)))
-}
-
-/// The least value of a convex function from 0 to `end`, by golden sections.
-fn least(end: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let golden = (5f64.sqrt() - 1.0) / 2.0;
-    let (mut a, mut b) = (0.0, end);
-    let (mut p, mut q) = (b - golden * (b - a), a + golden * (b - a));
-    let (mut fp, mut fq) = (f(p), f(q));
-    let mut best = fp.min(fq).min(f(0.0)).min(f(end));
-    for _ in 0..36 {
-        if best == 0.0 {
-            break;
-        }
-        if fp <= fq {
-            (b, q, fq) = (q, p, fp);
-            p = b - golden * (b - a);
-            fp = f(p);
-        } else {
-            (a, p, fp) = (p, q, fq);
-            q = a + golden * (b - a);
-            fq = f(q);
-        }
-        best = best.min(fp).min(fq);
-    }
-    best
 }
 
 /// The sampled distance from a round body to a pit with a known floor.

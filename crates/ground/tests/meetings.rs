@@ -6,7 +6,7 @@ extern crate coverbook_ground as ground;
 
 mod cases;
 
-use cases::Dice;
+use cases::{Dice, least};
 use ground::Vec3;
 use ground::gap::NoNumber;
 use ground::meeting::{Meeting, MeetingKind, Which, meetings};
@@ -88,28 +88,6 @@ fn random_tube(dice: &mut Dice) -> Tube {
     }
 }
 
-/// The least value of a convex function from 0 to 1, by golden sections.
-fn least(f: impl Fn(f64) -> f64) -> f64 {
-    let golden = (5f64.sqrt() - 1.0) / 2.0;
-    let (mut a, mut b) = (0.0, 1.0);
-    let (mut p, mut q) = (b - golden * (b - a), a + golden * (b - a));
-    let (mut fp, mut fq) = (f(p), f(q));
-    let mut best = fp.min(fq).min(f(0.0)).min(f(1.0));
-    for _ in 0..40 {
-        if fp <= fq {
-            (b, q, fq) = (q, p, fp);
-            p = b - golden * (b - a);
-            fp = f(p);
-        } else {
-            (a, p, fp) = (p, q, fq);
-            q = a + golden * (b - a);
-            fq = f(q);
-        }
-        best = best.min(fp).min(fq);
-    }
-    best
-}
-
 #[derive(Clone, Copy)]
 enum Numbers {
     Shortest,
@@ -150,7 +128,7 @@ fn sampled(one: &Tube, two: &Tube, number: Numbers) -> f64 {
                 let up = ((a.z - b.z).abs() - va - vb).max(0.0);
                 if in_plan { flat } else { flat.hypot(up) }
             };
-            best = best.min(least(|s| least(|t| apart(s, t))));
+            best = best.min(least(1.0, |s| least(1.0, |t| apart(s, t))));
         }
     }
     (best - balls).max(0.0)

@@ -26,11 +26,11 @@ fn points() -> Act {
         sigma_h_mm: Some(decimal("4")),
         sigma_v_mm: Some(decimal("2")),
         known: Some(Known::Seen),
-        fitting: (i % 7 == 0).then_some(Fitting::Joint),
+        fitting: i.is_multiple_of(7).then_some(Fitting::Joint),
         bend_radius_mm: None,
         observed_at: Some("2031-05-03T08:05:34Z".into()),
-        note: (i % 5 == 0).then(|| "by the gate".into()),
-        measured: (i % 2 == 0).then(|| MeasuredFrom::Station {
+        note: i.is_multiple_of(5).then(|| "by the gate".into()),
+        measured: i.is_multiple_of(2).then(|| MeasuredFrom::Station {
             station: "ST1".into(),
             sights: vec![SightRow {
                 direction: Some("123.4507".into()),

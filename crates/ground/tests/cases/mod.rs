@@ -172,3 +172,28 @@ pub fn random_floor(dice: &mut Dice, disc: bool) -> Floor {
         }
     }
 }
+
+/// The least value of a convex function from 0 to `end`, by golden sections.
+pub fn least(end: f64, f: impl Fn(f64) -> f64) -> f64 {
+    let golden = (5f64.sqrt() - 1.0) / 2.0;
+    let (mut a, mut b) = (0.0, end);
+    let (mut p, mut q) = (b - golden * (b - a), a + golden * (b - a));
+    let (mut fp, mut fq) = (f(p), f(q));
+    let mut best = fp.min(fq).min(f(0.0)).min(f(end));
+    for _ in 0..40 {
+        if best == 0.0 {
+            break;
+        }
+        if fp <= fq {
+            (b, q, fq) = (q, p, fp);
+            p = b - golden * (b - a);
+            fp = f(p);
+        } else {
+            (a, p, fp) = (p, q, fq);
+            q = a + golden * (b - a);
+            fq = f(q);
+        }
+        best = best.min(fp).min(fq);
+    }
+    best
+}

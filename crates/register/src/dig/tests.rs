@@ -9,6 +9,14 @@ use crate::view::{DigAnswer, Down};
 use crate::words::{DigVerdict, Known, SearchOutcome, SurfaceKind, Touched};
 use std::sync::Arc;
 
+/// A ring of 200 m by 200 m about the run and every dig.
+const ALL_ROUND: [[&str; 2]; 4] = [
+    ["430900", "5711900"],
+    ["431100", "5711900"],
+    ["431100", "5712100"],
+    ["430900", "5712100"],
+];
+
 pub(super) fn rectangle(from: [f64; 2], to: [f64; 2]) -> Vec<[f64; 2]> {
     vec![from, [to[0], from[1]], to, [from[0], to[1]]]
 }
@@ -227,13 +235,7 @@ fn a_class_default_is_used_where_the_rules_have_one_and_is_marked() {
 #[track_caller]
 fn not_counted(down_to: &str, outcome: SearchOutcome, expected: &str) {
     let mut book = Book::opened();
-    let square = [
-        ["430900", "5711900"],
-        ["431100", "5711900"],
-        ["431100", "5712100"],
-        ["430900", "5712100"],
-    ];
-    book.search(square, down_to, outcome);
+    book.search(ALL_ROUND, down_to, outcome);
     let answer = ask(&book, &across(9.8));
     assert_eq!(answer.searched.share.whole(), 0);
     assert!(
@@ -258,13 +260,7 @@ fn a_search_that_stopped_above_the_floor_or_left_something_does_not_count() {
 fn a_search_by_depth_counts_when_it_goes_deeper_than_the_dig_and_its_allowances() {
     let mut book = Book::opened();
     book.level_surface("yard", SurfaceKind::Existing, "10.500");
-    let square = [
-        ["430900", "5711900"],
-        ["431100", "5711900"],
-        ["431100", "5712100"],
-        ["430900", "5712100"],
-    ];
-    book.search(square, "0", SearchOutcome::AllFoundRecorded);
+    book.search(ALL_ROUND, "0", SearchOutcome::AllFoundRecorded);
     let last = book.site.searched.len() - 1;
     book.site.searched[last].area.down_to = DownTo::Depth {
         depth_m: decimal("0.80"),
@@ -289,13 +285,7 @@ fn a_search_by_depth_counts_when_it_goes_deeper_than_the_dig_and_its_allowances(
 #[test]
 fn works_after_the_search_are_told() {
     let mut book = Book::with_a_run();
-    let square = [
-        ["430900", "5711900"],
-        ["431100", "5711900"],
-        ["431100", "5712100"],
-        ["430900", "5712100"],
-    ];
-    book.search(square, "9.0", SearchOutcome::AllFoundRecorded);
+    book.search(ALL_ROUND, "9.0", SearchOutcome::AllFoundRecorded);
     book.site.searched[0].observed_at = "2031-05-01T00:00:00Z".into();
     let answer = ask(&book, &across(9.8));
     assert!(
@@ -478,13 +468,7 @@ fn another_site_on_the_same_grid_and_datum_is_asked_and_others_are_named() {
 fn a_search_is_measured_from_the_ground_of_its_own_day() {
     let mut book = Book::opened();
     book.level_surface("yard", SurfaceKind::Existing, "10.500");
-    let square = [
-        ["430900", "5711900"],
-        ["431100", "5711900"],
-        ["431100", "5712100"],
-        ["430900", "5712100"],
-    ];
-    book.search(square, "0", SearchOutcome::AllFoundRecorded);
+    book.search(ALL_ROUND, "0", SearchOutcome::AllFoundRecorded);
     book.site.searched[0].area.down_to = DownTo::Depth {
         depth_m: decimal("1.00"),
         surface: "yard".into(),
