@@ -168,7 +168,7 @@ fn one_run(tubes: &[Tube]) {
         met as f64 / (3 * asked.len()) as f64
     );
     let start = Instant::now();
-    let all = all_meetings(tubes, WITHIN_M, 1).unwrap();
+    let all = all_meetings(&tubes.iter().collect::<Vec<_>>(), WITHIN_M, 1).unwrap();
     let places: usize = all.iter().map(|met| met.meetings.len()).sum();
     println!(
         "  all meetings within 0.5 m in plan, grown       {:9.1} ms   {} places of {} pairs of runs",

@@ -14,6 +14,8 @@
 //! Two runs shot from one station share its error. Here each is grown by the whole of its own bound and both are
 //! taken off: the sum of both bounds holds whatever the correlation, and errs to the safe side.
 
+use std::ops::Range;
+
 use crate::convex::{Stop, apart_in_plan, apart_in_space, disc_of_leg_m};
 use crate::gap::{GapError, NoNumber, Stretch};
 use crate::leg::{Leg, Legs};
@@ -98,6 +100,8 @@ pub fn meetings(first: &Tube, second: &Tube, within_m: f64) -> Result<Vec<Meetin
 pub(crate) struct PairOfTubes<'a> {
     tubes: [&'a Tube; 2],
     bodies: [Legs<'a>; 2],
+    /// For each leg its bodies, the balls at its joints included.
+    bodies_of_leg: [Vec<Range<usize>>; 2],
     half_m: [f64; 2],
     within_m: f64,
 }
@@ -137,8 +141,10 @@ pub(crate) type LegsMet = [usize; 2];
 
 impl<'a> PairOfTubes<'a> {
     pub(crate) fn of(first: &'a Tube, second: &'a Tube, within_m: f64) -> Result<Self, GapError> {
+        let bodies = [Legs::of(first)?, Legs::of(second)?];
         Ok(PairOfTubes {
-            bodies: [Legs::of(first)?, Legs::of(second)?],
+            bodies_of_leg: [0, 1].map(|k| bodies_of_legs(&bodies[k])),
+            bodies,
             half_m: [first, second].map(|tube| half_width_m(&tube.section)),
             tubes: [first, second],
             within_m,
@@ -340,14 +346,8 @@ impl<'a> PairOfTubes<'a> {
 
     /// Returns the bodies of a leg, the joints at its ends included.
     fn bodies_of(&self, k: usize, leg: usize) -> impl Iterator<Item = Leg> + '_ {
-        let bodies = &self.bodies[k];
-        let all = match (&self.tubes[k].section, bodies.count()) {
-            (Section::Bank { .. }, count) if count != self.tubes[k].vertices.len() - 1 => {
-                (2 * leg).saturating_sub(1)..(2 * leg + 2).min(count)
-            }
-            _ => leg..leg + 1,
-        };
-        all.map(|i| bodies.get(i))
+        let all = self.bodies_of_leg[k].get(leg).cloned().unwrap_or(0..0);
+        all.map(move |i| self.bodies[k].get(i))
     }
 
     fn stretches(&self, kind: MeetingKind, legs: &[LegsMet]) -> [Stretch; 2] {
@@ -381,6 +381,25 @@ impl<'a> PairOfTubes<'a> {
             })
         })
     }
+}
+
+/// Finds for each leg its bodies: its own, and the balls that fill the mitres before and after it.
+fn bodies_of_legs(bodies: &Legs<'_>) -> Vec<Range<usize>> {
+    let mut found: Vec<Range<usize>> = Vec::new();
+    let mut before = 0;
+    for (i, body) in bodies.iter().enumerate() {
+        if body.joint {
+            if let Some(last) = found.last_mut() {
+                last.end = i + 1;
+            }
+            continue;
+        }
+        // From the joint just before it, if there is one.
+        let start = if before < i { i - 1 } else { i };
+        found.push(start..i + 1);
+        before = i + 1;
+    }
+    found
 }
 
 /// The least of each number over the pairs of bodies seen so far.

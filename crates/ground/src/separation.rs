@@ -33,7 +33,7 @@ pub struct SeparationError {
 /// In ascending order of the two places. The same as [`meetings`] of every two, without asking all of them.
 /// # Errors
 /// [`SeparationError`] names the first tube that has no leg or a size that is not finite.
-pub fn all_meetings(tubes: &[Tube], within_m: f64, threads: usize) -> Result<Vec<Met>, SeparationError> {
+pub fn all_meetings(tubes: &[&Tube], within_m: f64, threads: usize) -> Result<Vec<Met>, SeparationError> {
     let mut legs = Vec::new();
     let mut number: Vec<[u32; 2]> = Vec::new();
     for (run, tube) in tubes.iter().enumerate() {
@@ -55,7 +55,7 @@ pub fn all_meetings(tubes: &[Tube], within_m: f64, threads: usize) -> Result<Vec
     for same in near.chunk_by(|a, b| a[..2] == b[..2]) {
         let [one, two] = [same[0][0] as usize, same[0][1] as usize];
         let met: Vec<LegsMet> = same.iter().map(|k| [k[2] as usize, k[3] as usize]).collect();
-        let pair = PairOfTubes::of(&tubes[one], &tubes[two], within_m)
+        let pair = PairOfTubes::of(tubes[one], tubes[two], within_m)
             .map_err(|why| SeparationError { tube: one, why })?;
         found.push(Met {
             tubes: [one, two],

@@ -466,7 +466,7 @@ fn all_runs_at_once_give_what_every_two_give() {
         })
         .collect();
     let within_m = 0.8;
-    let all = all_meetings(&tubes, within_m, 2).unwrap();
+    let all = all_meetings(&tubes.iter().collect::<Vec<_>>(), within_m, 2).unwrap();
     let mut one_by_one = Vec::new();
     for (i, one) in tubes.iter().enumerate() {
         for (j, two) in tubes.iter().enumerate().skip(i + 1) {

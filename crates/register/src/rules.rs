@@ -30,6 +30,9 @@ pub struct RuleSet {
     /// Least falls.
     #[serde(default)]
     pub fall: Vec<FallRule>,
+    /// Least separations between runs.
+    #[serde(default)]
+    pub separation: Vec<SeparationRule>,
     /// Zones of a planned dig.
     pub dig: Option<DigRule>,
     /// Standard deviations to take where none was stated.
@@ -51,6 +54,9 @@ pub struct Citation {
     /// How it was come by.
     pub status: Status,
 }
+
+/// A separation is looked for this far at most, metres: what is larger is a slip of the decimal point.
+const MOST_SEPARATION_M: f64 = 50.0;
 
 /// How a figure was come by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -123,6 +129,68 @@ pub struct FallRule {
     pub size_mm_max: Option<f64>,
     /// The figure, metres down per metre along.
     pub minimum: f64,
+}
+
+/// How a separation is measured, outside to outside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+pub enum SeparationMeasure {
+    /// The shortest way, wherever they meet.
+    #[serde(rename = "3d")]
+    Shortest,
+    /// In plan at any depth, where they lie side by side or one over the other along a stretch.
+    #[serde(rename = "horizontal")]
+    Horizontal,
+    /// From the underside of the upper to the top of the lower, where one crosses over the other.
+    #[serde(rename = "vertical-crossing")]
+    VerticalCrossing,
+}
+
+impl SeparationMeasure {
+    /// Returns the words of the file.
+    pub fn words(self) -> &'static str {
+        match self {
+            SeparationMeasure::Shortest => "3d",
+            SeparationMeasure::Horizontal => "horizontal",
+            SeparationMeasure::VerticalCrossing => "vertical-crossing",
+        }
+    }
+}
+
+/// One of the two sides of a separation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Side {
+    /// The services listed first.
+    First,
+    /// The services listed second.
+    Second,
+}
+
+/// A least separation between runs of some services and runs of others.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct SeparationRule {
+    /// Where it comes from.
+    #[serde(flatten)]
+    pub cited: Citation,
+    /// The two sides it speaks of.
+    pub between: [Vec<Service>; 2],
+    /// The situation, in words. Of several that match a place the most severe governs, unless the adopting person
+    /// leaves out those that do not apply on the site.
+    #[serde(rename = "where")]
+    pub situation: String,
+    /// How it is measured.
+    pub measure: SeparationMeasure,
+    /// The side that lies above where it holds, for `vertical-crossing`; either when left out.
+    #[serde(default)]
+    pub above: Option<Side>,
+    /// The figure.
+    pub minimum_m: f64,
+    /// Exceptions that need a person's word: who gives it leaves the figure out when adopting.
+    #[serde(default)]
+    pub unless: Vec<String>,
+    /// What the figure asks besides and nothing here measures: with it a place is never met, at best not proved.
+    #[serde(default)]
+    pub also: Vec<String>,
 }
 
 /// How a gap is measured against a zone.
@@ -253,6 +321,36 @@ impl RuleSet {
         for rule in &set.fall {
             at_least(&rule.cited, "minimum", rule.minimum, 0.0, "a slope of 0 or more")?;
         }
+        for rule in &set.separation {
+            at_least(
+                &rule.cited,
+                "minimum_m",
+                rule.minimum_m,
+                0.0,
+                "a length of 0 or more",
+            )?;
+            let refuse = |field, value: String, must| {
+                Err(RulesError::Figure {
+                    id: rule.cited.id.clone(),
+                    field,
+                    value,
+                    must,
+                })
+            };
+            if rule.minimum_m > MOST_SEPARATION_M {
+                return refuse("minimum_m", rule.minimum_m.to_string(), "no more than 50 m");
+            }
+            if rule.between.iter().any(Vec::is_empty) {
+                return refuse("between", "[]".into(), "two lists of services, neither empty");
+            }
+            if rule.above.is_some() && rule.measure != SeparationMeasure::VerticalCrossing {
+                return refuse(
+                    "above",
+                    "given".into(),
+                    "left out unless the measure is vertical-crossing",
+                );
+            }
+        }
         for rule in &set.uncertainty {
             at_least(&rule.cited, "sigma_h_mm", rule.sigma_h_mm, 0.1, "at least 0.1 mm")?;
             at_least(&rule.cited, "sigma_v_mm", rule.sigma_v_mm, 0.1, "at least 0.1 mm")?;
@@ -309,6 +407,7 @@ impl RuleSet {
     pub fn citations(&self) -> impl Iterator<Item = &Citation> {
         (self.cover.iter().map(|r| &r.cited))
             .chain(self.fall.iter().map(|r| &r.cited))
+            .chain(self.separation.iter().map(|r| &r.cited))
             .chain(self.dig.iter().map(|r| &r.cited))
             .chain(self.uncertainty.iter().map(|r| &r.cited))
     }
@@ -384,6 +483,25 @@ impl Adopted {
             .max_by(|a, b| a.minimum.total_cmp(&b.minimum))
     }
 
+    /// Returns the separations that speak of two services, counting or not, and which of the two is the rule's first
+    /// side: a figure whose sides both match both comes twice.
+    pub fn separations(&self, one: Service, two: Service) -> impl Iterator<Item = (&SeparationRule, Side)> {
+        self.set.separation.iter().flat_map(move |rule| {
+            let fits =
+                |first, second| speaks_of(&rule.between[0], first) && speaks_of(&rule.between[1], second);
+            let straight = fits(one, two).then_some((rule, Side::First));
+            // The same order again says nothing new, unless it matters which lies above.
+            let turned = fits(two, one) && (straight.is_none() || rule.above.is_some());
+            straight.into_iter().chain(turned.then_some((rule, Side::Second)))
+        })
+    }
+
+    /// Returns the largest least separation that counts, metres; 0 when there is none.
+    pub fn largest_separation_m(&self) -> f64 {
+        let counting = self.set.separation.iter().filter(|r| self.counts(&r.cited));
+        counting.map(|r| r.minimum_m).fold(0.0, f64::max)
+    }
+
     /// Returns the zones of a planned dig, when they count.
     pub fn dig(&self) -> Option<&DigRule> {
         self.set.dig.as_ref().filter(|r| self.counts(&r.cited))
@@ -421,7 +539,7 @@ pub struct Shipped {
 }
 
 /// The rule sets that ship with the program.
-pub const SHIPPED: [Shipped; 5] = [
+pub const SHIPPED: [Shipped; 10] = [
     Shipped {
         id: "us-nec-conduit-cover",
         text: include_str!("../rules/us-nec-conduit-cover.toml"),
@@ -441,6 +559,26 @@ pub const SHIPPED: [Shipped; 5] = [
     Shipped {
         id: "gb-site-practice",
         text: include_str!("../rules/gb-site-practice.toml"),
+    },
+    Shipped {
+        id: "us-ipc-water-separation",
+        text: include_str!("../rules/us-ipc-water-separation.toml"),
+    },
+    Shipped {
+        id: "us-ny-water-separation",
+        text: include_str!("../rules/us-ny-water-separation.toml"),
+    },
+    Shipped {
+        id: "us-oh-park-water-separation",
+        text: include_str!("../rules/us-oh-park-water-separation.toml"),
+    },
+    Shipped {
+        id: "au-nz-separation",
+        text: include_str!("../rules/au-nz-separation.toml"),
+    },
+    Shipped {
+        id: "slab-tendon-separation",
+        text: include_str!("../rules/slab-tendon-separation.toml"),
     },
 ];
 

@@ -289,6 +289,20 @@ word_list! {
 }
 
 word_list! {
+    /// A verdict on a place where two runs meet.
+    SeparationVerdict {
+        /// At least the minimum at 95 %.
+        Met = "met",
+        /// Runs of one service that join there: no conflict.
+        Joins = "joins",
+        /// Between, unknown, or without uncertainty or rule.
+        NotProved = "not-proved",
+        /// Measured less than the minimum.
+        Short = "short",
+    }
+}
+
+word_list! {
     /// A verdict of a planned dig on one run, worst first.
     DigVerdict {
         /// The dig meets it, or may at 95 %.

@@ -2,7 +2,7 @@
 
 use super::{ActError, Author, NewEntry, Receipt, Register};
 use register::body::{Act, RulesAdopted};
-use register::rules::{Citation, RuleSet, SHIPPED, Status};
+use register::rules::{Citation, RuleSet, SHIPPED, SeparationMeasure, Side, Status};
 use register::service::Service;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -98,6 +98,31 @@ pub(crate) fn view_of(text: &str) -> Result<RuleSetView, ActError> {
             rule.minimum * 100.0,
             names(&rule.services)
         );
+        figures.push(figure(&rule.cited, says));
+    }
+    for rule in &set.separation {
+        let how = match (rule.measure, rule.above) {
+            (SeparationMeasure::Shortest, _) => "the shortest way".to_owned(),
+            (SeparationMeasure::Horizontal, _) => "in plan, side by side".to_owned(),
+            (SeparationMeasure::VerticalCrossing, None) => "in height where they cross".to_owned(),
+            (SeparationMeasure::VerticalCrossing, Some(side)) => {
+                let above = &rule.between[usize::from(side == Side::Second)];
+                format!("in height where {} crosses above", names(above))
+            }
+        };
+        let mut says = format!(
+            "separation of at least {} m, {how}: {} from {} ({})",
+            rule.minimum_m,
+            names(&rule.between[0]),
+            names(&rule.between[1]),
+            rule.situation
+        );
+        for unless in &rule.unless {
+            says += &format!("; unless {unless}: leave it out if so");
+        }
+        for also in &rule.also {
+            says += &format!("; it asks besides that {also}");
+        }
         figures.push(figure(&rule.cited, says));
     }
     if let Some(dig) = &set.dig {

@@ -5,7 +5,7 @@ use super::{ActError, Register, fold};
 use register::body::{PointRow, RunLaid};
 use register::screens::entry_view;
 use register::site::{Frame, Point, Run};
-use register::view::{CoverAnswer, JournalView, RunCard, SiteMap, SiteView};
+use register::view::{CoverAnswer, JournalView, RunCard, SeparationAnswer, SiteMap, SiteView};
 use uuid::Uuid;
 
 /// Most entries shown at once.
@@ -28,7 +28,7 @@ impl Register {
         Ok(self.site(site)?.run_card(run, surface, &|id| names.name(id))?)
     }
 
-    /// Checks cover, fall and completeness.
+    /// Checks cover, fall, separation and completeness.
     pub fn cover(
         &self,
         site: Uuid,
@@ -36,6 +36,18 @@ impl Register {
         run: Option<&str>,
     ) -> Result<CoverAnswer, ActError> {
         Ok(self.site(site)?.check_cover(surface, run)?)
+    }
+
+    /// Checks how far one run lies from the others: from memory where a server holds the runs there.
+    pub fn separation(&self, id: Uuid, run: &str) -> Result<SeparationAnswer, ActError> {
+        let Some((site, near)) = self.at_hand(id)? else {
+            return Ok(self.site(id)?.check_separation(run, None)?);
+        };
+        let mut others = Vec::new();
+        for within in site.separation_boxes(run)? {
+            others.extend(near.within(&within));
+        }
+        Ok(site.check_separation(run, Some(&others))?)
     }
 
     /// Returns up to `limit` entries before number `before`, newest first.

@@ -29,6 +29,7 @@ pub(crate) fn router() -> Router<App> {
         sites::map,
         sites::run,
         sites::cover,
+        sites::separation,
         book::journal,
         book::verify,
         digs::dig,

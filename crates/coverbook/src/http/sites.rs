@@ -8,7 +8,7 @@ use axum::Router;
 use axum::extract::{Path, Query, State};
 use axum::response::Response;
 use axum::routing::get;
-use register::view::{CoverAnswer, RunCard, SiteMap, SiteSummary, SiteView};
+use register::view::{CoverAnswer, RunCard, SeparationAnswer, SiteMap, SiteSummary, SiteView};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 
@@ -19,6 +19,7 @@ pub(crate) fn router() -> Router<App> {
         .route("/api/sites/{id}/map", get(map))
         .route("/api/sites/{id}/runs/{run}", get(run))
         .route("/api/sites/{id}/cover", get(cover))
+        .route("/api/sites/{id}/runs/{run}/separation", get(separation))
 }
 
 /// Returns every site of the register.
@@ -91,7 +92,7 @@ pub(crate) async fn run(
     .await
 }
 
-/// Checks cover, fall and completeness.
+/// Checks cover, fall, separation and completeness.
 #[utoipa::path(get, path = "/api/sites/{id}/cover", params(("id" = String, Path), Below),
     responses((status = 200, body = CoverAnswer), (status = 422, body = ErrorView)))]
 pub(crate) async fn cover(
@@ -104,4 +105,15 @@ pub(crate) async fn cover(
         register.cover(id, below.surface.as_deref(), None)
     })
     .await
+}
+
+/// Checks how far one run lies from the others.
+#[utoipa::path(get, path = "/api/sites/{id}/runs/{run}/separation", params(("id" = String, Path), ("run" = String, Path)),
+    responses((status = 200, body = SeparationAnswer), (status = 404, body = ErrorView)))]
+pub(crate) async fn separation(
+    State(app): State<App>,
+    Path((id, run)): Path<(String, String)>,
+) -> Result<Response, ApiError> {
+    let id = site_id(&id)?;
+    answer(&app, move |register| register.separation(id, &run)).await
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod completeness;
 mod falls;
+pub(crate) mod separation;
 
 use crate::dig::spoken;
 use crate::rules::{Adopted, CoverMeasure};
@@ -11,7 +12,7 @@ use crate::unshot_words::NO_BOUND;
 use crate::view::{
     CAUTIONS, CoverAnswer, CoverLeg, CoverRun, CoverSummary, Down, HeadView, Near, RuleSpoken, Up, Why,
 };
-use crate::words::CheckVerdict;
+use crate::words::{CheckVerdict, SeparationVerdict};
 use ground::cover::{Cover, CoverAt, CoverVerdict, NoCover, least_cover};
 use ground::lay::LaidTube;
 
@@ -48,14 +49,16 @@ impl Site {
             self.known_run(name)?;
         }
         let rules = self.rules.as_deref();
-        let mut checked = Vec::new();
+        let (mut records, mut checked) = (Vec::new(), Vec::new());
         for (name, of) in &self.runs {
             if run.is_none_or(|wanted| wanted == name) {
                 for record in of.in_the_ground() {
                     checked.push(check_run(record, below, no_surface.as_deref(), rules)?);
+                    records.push(record.as_ref());
                 }
             }
         }
+        let separation = self.separation_among(&records, &checked, run)?;
         let inverts = checked
             .iter()
             .flat_map(|c| falls::schedule(c, below, no_surface.as_deref()))
@@ -92,10 +95,16 @@ impl Site {
                 CheckVerdict::Missing => summary.missing += 1,
             }
         }
+        let apart = match separation.verdict {
+            SeparationVerdict::Met | SeparationVerdict::Joins => None,
+            SeparationVerdict::NotProved => Some(CheckVerdict::NotProved),
+            SeparationVerdict::Short => Some(CheckVerdict::Short),
+        };
         // Nothing recorded proves nothing.
         let verdict = verdicts
             .iter()
             .copied()
+            .chain(apart)
             .max_by_key(|v| severity(*v))
             .unwrap_or(CheckVerdict::NotProved);
         let mut why = Why::new();
@@ -114,13 +123,14 @@ impl Site {
             head: self.head_view(),
             below: below.map(RecordedSurface::says),
             rules: self.rules_in_force(),
-            says: answer_sentence(&summary, rules.is_some(), no_surface.as_deref()),
+            says: answer_sentence(&summary, rules.is_some(), no_surface.as_deref(), &separation.says),
             verdict,
             summary,
             runs,
             expected,
             gaps,
             inverts,
+            separation,
             cautions: CAUTIONS.iter().map(|c| c.to_string()).collect(),
             why,
         })
@@ -146,7 +156,12 @@ fn severity(verdict: CheckVerdict) -> u8 {
     }
 }
 
-fn answer_sentence(summary: &CoverSummary, has_rules: bool, no_surface: Option<&str>) -> String {
+fn answer_sentence(
+    summary: &CoverSummary,
+    has_rules: bool,
+    no_surface: Option<&str>,
+    separation: &str,
+) -> String {
     let total = summary.met + summary.short + summary.not_proved + summary.missing;
     if total == 0 {
         return "Nothing is recorded and nothing is expected: nothing is proved.".into();
@@ -169,7 +184,7 @@ fn answer_sentence(summary: &CoverSummary, has_rules: bool, no_surface: Option<&
     if let Some(no_surface) = no_surface {
         says += &format!(" Depth is not known: {no_surface}.");
     }
-    says
+    format!("{says} {separation}")
 }
 
 /// Checks one run. `no_surface` says why there is none when `below` is absent.

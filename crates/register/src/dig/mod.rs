@@ -9,7 +9,7 @@ mod searched;
 mod verdict;
 
 pub use answer::Asked;
-pub(crate) use one_run::spoken;
+pub(crate) use one_run::{clipped, spoken};
 
 use crate::body::Distances;
 use crate::rules::{Adopted, DigRule};

@@ -434,7 +434,7 @@ pub(crate) fn spoken(rules: &Adopted, cited: &crate::rules::Citation, minimum: f
 }
 
 /// Returns the stretch of a tube between two chainages, growth included; none when it has no length.
-fn clipped(tube: &Tube, stretch: Stretch) -> Option<Tube> {
+pub(crate) fn clipped(tube: &Tube, stretch: Stretch) -> Option<Tube> {
     let mut vertices: Vec<TubeVertex> = Vec::new();
     for (a, b) in tube.legs() {
         let length = b.chainage_m - a.chainage_m;

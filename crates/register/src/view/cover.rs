@@ -32,6 +32,8 @@ pub struct CoverAnswer {
     pub gaps: Vec<CompletenessGap>,
     /// Inverts of gravity runs in flow order.
     pub inverts: Vec<InvertRow>,
+    /// Separation between runs.
+    pub separation: super::SeparationAnswer,
     /// Cautions to show.
     pub cautions: Vec<String>,
     /// Reasons for nulls.

@@ -15,6 +15,7 @@ mod journal;
 mod map;
 mod point;
 mod run;
+mod separation;
 mod site;
 mod station;
 
@@ -36,6 +37,7 @@ pub use map::{MapArea, MapControl, MapPoint, MapRun, MapSurface, SiteMap};
 pub use point::PointCard;
 pub use rounding::{Down, Near, Percent, Up};
 pub use run::{RunCard, RunCardLeg, RunCardVertex};
+pub use separation::{SeparationAnswer, SeparationAt, SeparationPlace, SeparationSummary};
 pub use site::{Counts, GridView, HeadView, SiteSummary, SiteView, SurfaceView};
 pub use station::{
     CheckView, ControlView, EllipseView, GlobalView, LevelRowView, LevelsView, ReadingView, StationView,
