@@ -187,6 +187,16 @@ await check("the cover door gives the verdicts of the server, worst first, and s
   assert.equal(await page.locator(".run-block").first().getAttribute("data-run"), answer.runs[0].run);
   await page.locator(".run-block > summary").first().click();
   await page.locator(".run-block .inside table").first().waitFor();
+  // Places where runs meet, as the server lists them; opening one marks it on the plan.
+  assert.equal(await page.locator('[data-role="separation-says"]').textContent(), answer.separation.says);
+  const worst = answer.separation.places[0];
+  assert.ok(worst, "no two runs of the site meet");
+  const place = page.locator("[data-separation]").first();
+  assert.equal(await place.getAttribute("data-separation"), worst.runs.join(" "));
+  assert.equal(await place.locator(".verdict").getAttribute("data-verdict"), worst.verdict);
+  await place.locator("summary").click();
+  await place.locator("dl.facts").waitFor();
+  assert.deepEqual((await page.locator(".plan").getAttribute("data-mark")).split(" ").map(Number), worst.place.slice(0, 2));
 });
 
 await check("a dig by pasted corners says first what is not known, then what the bucket meets", async () => {

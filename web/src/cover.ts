@@ -8,6 +8,7 @@ import { append, button, el, put } from "./dom";
 import { count, coverText, deepText, headShort, levelText, plusMinus, slugWords } from "./format";
 import { hold } from "./hold";
 import { standStaff } from "./probe";
+import { separation } from "./separation";
 import { service } from "./services";
 import { doubtWord } from "./station-answer";
 import { namedSurface, surfaceField, surfaceOpen, surfaceOptions, surfaceQuestion } from "./surface-choice";
@@ -73,6 +74,7 @@ function show(context: Context, answer: CoverAnswer): HTMLElement {
     answer.runs.length === 0 && answer.expected.length === 0
       ? el("p.empty", {}, "No run is recorded and none is expected. ", el("a", { href: context.href("record") }, "Record measured points"), ", or give a list of the runs that are expected.") : null,
     answer.runs.length > 0 && el("section", {}, el("h2", {}, "Runs, worst first"), runList(context, answer)),
+    separation(context, answer.separation),
     answer.expected.length > 0 && el("section", {}, el("h2", {}, "Expected"),
       el("ul.plain", {}, answer.expected.map((e) => el("li.legend-row", {}, e.recorded ? el("span.tag", {}, service(e.service).letters) : word("missing"),
         el("span", {}, el("strong", {}, e.run), [e.from, e.to].some((x) => x !== null) ? ` from ${e.from ?? "?"} to ${e.to ?? "?"}. ` : ". ", e.says))))),

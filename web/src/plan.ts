@@ -141,6 +141,7 @@ export class Plan {
   /** Stands the little staff here. */
   mark(place: Place | null): void {
     this.scene.mark = place;
+    this.host.dataset["mark"] = place === null ? "" : `${place.easting} ${place.northing}`;
     this.draw();
   }
 
@@ -203,6 +204,7 @@ export class Plan {
   reset(): void {
     this.scene.lit = new Set();
     this.scene.mark = null;
+    this.host.dataset["mark"] = "";
     this.scene.sketch = null;
     this.scene.dig = null;
     this.scene.preview = null;

@@ -196,8 +196,58 @@ export interface CoverAnswer {
   expected: ExpectedRun[];
   gaps: CompletenessGap[];
   inverts: InvertRow[];
+  separation: SeparationAnswer;
   cautions: string[];
   why: Why;
+}
+
+export type SeparationVerdict = "met" | "joins" | "not-proved" | "short";
+
+export interface SeparationAnswer {
+  verdict: SeparationVerdict;
+  says: string;
+  summary: SeparationSummary;
+  places: SeparationPlace[];
+  not_listed: number;
+  not_placed: string[];
+  without_figure: string[][];
+  joint_m: number;
+  beyond_m: number;
+}
+
+export interface SeparationSummary {
+  met: number;
+  joins: number;
+  not_proved: number;
+  short: number;
+}
+
+export interface SeparationPlace {
+  runs: string[];
+  services: string[];
+  letters: string[];
+  kind: string;
+  verdict: SeparationVerdict;
+  says: string;
+  above: string | null;
+  gap_m: number;
+  worst_gap_m: number | null;
+  horizontal_gap_m: number;
+  worst_horizontal_gap_m: number | null;
+  vertical_gap_m: number | null;
+  worst_vertical_gap_m: number | null;
+  measure: string | null;
+  rule: RuleSpoken;
+  unless: string[];
+  place: Triple;
+  at: Record<string, SeparationAt>;
+  along_m: Pair[];
+  why: Why;
+}
+
+export interface SeparationAt {
+  points: Triple[];
+  chainage_m: number[];
 }
 
 export interface RuleSpoken {

@@ -44,7 +44,7 @@ test("every field that the page reads is a field that the server writes, null wh
 
 test("verdicts and ways of being known are the server's words", () => {
   const words = readFileSync("../crates/register/src/words.rs", "utf8");
-  for (const list of ["CheckVerdict", "DigVerdict", "Known", "Touched", "SurfaceKind", "AngleRead", "FaceRead", "SightKind", "CheckOutcome", "Spread", "HoldState", "HoldVerdict", "ReleaseOutcome"]) {
+  for (const list of ["CheckVerdict", "SeparationVerdict", "DigVerdict", "Known", "Touched", "SurfaceKind", "AngleRead", "FaceRead", "SightKind", "CheckOutcome", "Spread", "HoldState", "HoldVerdict", "ReleaseOutcome"]) {
     const theirs = [...(new RegExp(`\\b${list} \\{([\\s\\S]*?)\\n {4}\\}`).exec(words)?.[1] ?? "").matchAll(/= "([^"]+)"/g)].map((m) => m[1]);
     const ours = [...(new RegExp(`export type ${list} = ([^;]+);`).exec(wire)?.[1] ?? "").matchAll(/"([^"]+)"/g)].map((m) => m[1]);
     assert.ok(theirs.length >= 2, list);

@@ -115,7 +115,11 @@ fn separation(answer: &SeparationAnswer) -> String {
         "verdict", "runs", "where", "gap m", "95 % m", "rule m", "easting", "northing", "level",
     ]);
     let mut silent = 0;
-    for place in &answer.places {
+    for place in answer
+        .places
+        .iter()
+        .filter(|place| place.verdict != SeparationVerdict::Joins)
+    {
         silent += usize::from(place.verdict == SeparationVerdict::NotProved && place.rule.id.is_none());
         if place.rule.id.is_none() && silent > MOST_WITHOUT_FIGURE {
             continue;
@@ -150,6 +154,12 @@ fn separation(answer: &SeparationAnswer) -> String {
         text += &format!(
             "and {} more places on which no figure speaks\n",
             silent - MOST_WITHOUT_FIGURE
+        );
+    }
+    if answer.summary.joins > 0 {
+        text += &format!(
+            "{} where runs of one service join: no conflict within {} m of the joint\n",
+            answer.summary.joins, answer.joint_m
         );
     }
     if answer.not_listed > 0 {

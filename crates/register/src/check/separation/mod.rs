@@ -201,7 +201,11 @@ impl Site {
                 put(place, listed);
                 continue;
             }
-            listed.push(say::joint(pair, place, &frame));
+            // Ends in one structure are often far enough apart to be no matter at all.
+            let nearest = place.worst_shortest.unwrap_or(place.shortest);
+            if place.kind == MeetingKind::Crossing || nearest.gap_m < BEYOND_M {
+                listed.push(say::joint(pair, place, &frame));
+            }
             let figures = rules.is_some_and(|r| {
                 r.separations(services[0], services[1])
                     .any(|(rule, _)| r.counts(&rule.cited))
