@@ -401,6 +401,7 @@ async fn the_contract_names_every_route_that_answers() {
         "/api/sites/{id}/map",
         "/api/sites/{id}/runs/{run}",
         "/api/sites/{id}/cover",
+        "/api/sites/{id}/runs/{run}/separation",
         "/api/sites/{id}/journal",
         "/api/sites/{id}/verify",
         "/api/sites/{id}/dig",
@@ -430,6 +431,49 @@ async fn the_contract_names_every_route_that_answers() {
     ] {
         assert!(document["components"]["schemas"][view].is_object(), "{view}");
     }
+}
+
+#[tokio::test]
+async fn one_runs_separation_is_what_the_check_of_all_says_of_it() {
+    let demo = Demo::new();
+    let path = format!("/api/sites/{}/cover?surface=Finished%20surface", demo.site);
+    let all = demo.get(&path).await.json();
+    let all = all["separation"]["places"].as_array().unwrap();
+    assert!(all.len() > 10);
+    let told = |places: &[serde_json::Value], run: &str| {
+        let mine = places
+            .iter()
+            .filter(|place| place["runs"].as_array().unwrap().contains(&json!(run)));
+        let mut mine: Vec<String> = mine
+            .map(|place| {
+                let mut runs: Vec<_> = place["runs"]
+                    .as_array()
+                    .unwrap()
+                    .iter()
+                    .map(|r| r.to_string())
+                    .collect();
+                runs.sort();
+                format!(
+                    "{runs:?} {} {} {}",
+                    place["kind"], place["verdict"], place["gap_m"]
+                )
+            })
+            .collect();
+        mine.sort();
+        mine
+    };
+    for (run, meets) in [("HV1", true), ("E05", true), ("S3", true), ("G1", false)] {
+        let path = format!("/api/sites/{}/runs/{run}/separation", demo.site);
+        let alone = demo.get(&path).await.json();
+        let alone = alone["places"].as_array().unwrap();
+        assert_eq!(told(alone, run), told(all, run), "{run}");
+        assert_eq!(alone.len(), told(all, run).len(), "{run}");
+        assert_eq!(!alone.is_empty(), meets, "{run}");
+    }
+    let none = demo
+        .get(&format!("/api/sites/{}/runs/none/separation", demo.site))
+        .await;
+    assert!(none.status.is_client_error());
 }
 
 #[tokio::test]

@@ -97,3 +97,50 @@ fn confirming_a_figure_that_is_not_there_is_refused() {
         Err(RulesError::NoSuchFigure("no-such".into()))
     );
 }
+
+/// Feet and inches of the sources as the sets cite them; 1 ft is 0.3048 m and 1 in 0.0254 m exactly.
+#[test]
+fn separations_are_the_feet_and_inches_of_their_clauses() {
+    for (set, id, metres, in_clause) in [
+        ("us-ipc-water-separation", "ipc-603-2", 5.0 * 0.3048, "5 ft"),
+        ("us-ny-water-separation", "ny-75a-beside", 10.0 * 0.3048, "10 ft"),
+        (
+            "us-ny-water-separation",
+            "ny-75a-water-above",
+            12.0 * 0.0254,
+            "12 in",
+        ),
+        (
+            "us-ny-water-separation",
+            "ny-75a-water-below",
+            18.0 * 0.0254,
+            "18 in",
+        ),
+        (
+            "us-oh-park-water-separation",
+            "oh-4781-beside",
+            10.0 * 0.3048,
+            "10 ft",
+        ),
+        (
+            "us-oh-park-water-separation",
+            "oh-4781-water-above",
+            18.0 * 0.0254,
+            "18 in",
+        ),
+        ("au-nz-separation", "asnzs3000-other-services", 0.1, "100 mm"),
+        (
+            "au-nz-separation",
+            "asnzs3500-water-in-drain-trench",
+            0.05,
+            "50 mm",
+        ),
+        ("slab-tendon-separation", "tendon-sleeve", 0.075, "75 mm"),
+    ] {
+        let shipped = SHIPPED.iter().find(|s| s.id == set).unwrap();
+        let read = RuleSet::read(shipped.text).unwrap();
+        let rule = read.separation.iter().find(|r| r.cited.id == id).unwrap();
+        assert!((rule.minimum_m - metres).abs() < 1e-12, "{id}");
+        assert!(rule.cited.clause.contains(in_clause), "{id}");
+    }
+}
