@@ -16,7 +16,7 @@
 
 use std::ops::Range;
 
-use crate::convex::{Stop, apart_in_plan, apart_in_space, disc_of_leg_m};
+use crate::convex::{Stop, apart_in_plan, apart_in_space_from, disc_of_leg_m};
 use crate::gap::{GapError, NoNumber, Stretch};
 use crate::leg::{Leg, Legs};
 use crate::near::near_part;
@@ -433,19 +433,21 @@ impl Measure {
     fn pair(&mut self, one: &Leg, two: &Leg) {
         let bodies = [one, two].map(|leg| leg.stated);
         let axes = segments_apart(bodies[0].ends, bodies[1].ends);
+        let on_axes =
+            [0, 1].map(|k| bodies[k].ends[0] + (bodies[k].ends[1] - bodies[k].ends[0]) * axes.along[k]);
+        // The way between the axes is a good first guess at the way between what lies about them.
+        let guess = on_axes[1] - on_axes[0];
         let round = bodies.iter().all(|body| body.half.is_none());
         if round {
             let gap_m = zero_or(axes.lower_m - bodies[0].ball_m - bodies[1].ball_m);
             if !beyond(self.shortest, gap_m) {
-                let at = [0, 1]
-                    .map(|k| bodies[k].ends[0] + (bodies[k].ends[1] - bodies[k].ends[0]) * axes.along[k]);
                 let out = bodies.map(|body| body.ball_m);
                 offer(
                     &mut self.shortest,
-                    between([one, two], axes.along, outside(at, out, gap_m), gap_m),
+                    between([one, two], axes.along, outside(on_axes, out, gap_m), gap_m),
                 );
             }
-        } else if let Some(own) = in_space([one, two], bodies, self.shortest) {
+        } else if let Some(own) = in_space(guess, [one, two], bodies, self.shortest) {
             offer(&mut self.shortest, own);
         }
         let plan = in_plan([one, two], bodies);
@@ -465,7 +467,7 @@ impl Measure {
         if !beyond(
             self.worst_shortest,
             axes.lower_m - reach(&grown[0]) - reach(&grown[1]),
-        ) && let Some(own) = in_space([one, two], grown, self.worst_shortest)
+        ) && let Some(own) = in_space(guess, [one, two], grown, self.worst_shortest)
         {
             offer(&mut self.worst_shortest, own);
         }
@@ -519,13 +521,13 @@ fn along_axis(body: &Body, p: Vec3, in_plan: bool) -> f64 {
 }
 
 /// Measures two bodies in space; `None` once they are known to be no nearer than what is in hand.
-fn in_space(legs: [&Leg; 2], bodies: [Body; 2], in_hand: Option<Between>) -> Option<Between> {
+fn in_space(guess: Vec3, legs: [&Leg; 2], bodies: [Body; 2], in_hand: Option<Between>) -> Option<Between> {
     let balls = bodies[0].ball_m + bodies[1].ball_m;
     let stop = Stop {
         touching_m: balls,
         beyond_m: in_hand.map_or(f64::INFINITY, |so_far| so_far.gap_m + balls),
     };
-    let space = apart_in_space(&bodies[0], &Solid::Leg(bodies[1]), stop);
+    let space = apart_in_space_from(guess, &bodies[0], &Solid::Leg(bodies[1]), stop);
     let gap_m = if space.upper_m <= balls {
         0.0
     } else {
