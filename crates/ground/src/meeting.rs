@@ -299,15 +299,10 @@ impl<'a> PairOfTubes<'a> {
         let placed = |k: usize| self.tubes[k].vertices.iter().all(|v| v.growth.is_some());
         let placed = placed(0) && placed(1);
         let worst = |of: Option<Between>| of.filter(|_| placed).ok_or(NoNumber::NotPlaced);
-        let [over, under] = measure.heights;
-        // The order that leaves more; a crossing of bodies of square section may not overlap after all.
-        let order = match (over, under) {
-            (Some(a), Some(b)) => Some(usize::from(b.gap_m > a.gap_m)),
-            (Some(_), None) => Some(0),
-            (None, Some(_)) => Some(1),
-            (None, None) => None,
-        };
-        let vertical = order.and_then(|o| measure.heights[o]);
+        // A crossing of bodies of square section may not overlap after all, and then has no order.
+        let as_recorded = measure.best_order(false);
+        let order = as_recorded.map(|(order, _)| order);
+        let vertical = as_recorded.map(|(_, height)| height);
         let above = match (order, vertical) {
             (Some(order), Some(height)) if height.gap_m >= 0.0 && kind == MeetingKind::Crossing => {
                 Some([Which::First, Which::Second][order])
@@ -315,11 +310,10 @@ impl<'a> PairOfTubes<'a> {
             _ => None,
         };
         // Without an order as recorded the worst is that of the order that leaves more.
-        let [over, under] = measure.worst_heights;
         let worst_vertical = match order {
-            Some(order) => measure.worst_heights[order],
-            None if over.map(|b| b.gap_m) >= under.map(|b| b.gap_m) => over,
-            None => under,
+            _ if !placed => None,
+            Some(order) => measure.height(order, true),
+            None => measure.best_order(true).map(|(_, height)| height),
         };
         let nowhere = Between {
             gap_m: f64::INFINITY,
@@ -409,9 +403,8 @@ struct Measure {
     worst_shortest: Option<Between>,
     horizontal: Option<Between>,
     worst_horizontal: Option<Between>,
-    /// The first over the second, and the second over the first.
-    heights: [Option<Between>; 2],
-    worst_heights: [Option<Between>; 2],
+    /// The pairs that lie over one another in plan, as recorded and grown.
+    over: [Vec<[Leg; 2]>; 2],
 }
 
 const NO_STOP: Stop = Stop {
@@ -453,7 +446,7 @@ impl Measure {
         let plan = in_plan([one, two], bodies);
         offer(&mut self.horizontal, plan);
         if plan.gap_m <= 0.0 {
-            heights([one, two], bodies, &mut self.heights);
+            self.over[0].push([*one, *two]);
         }
         let (Some(grown_one), Some(grown_two)) = (one.grown, two.grown) else {
             return;
@@ -477,8 +470,40 @@ impl Measure {
             let worst = in_plan([one, two], grown);
             offer(&mut self.worst_horizontal, worst);
             if worst.gap_m <= 0.0 {
-                heights([one, two], grown, &mut self.worst_heights);
+                self.over[1].push([*one, *two]);
             }
+        }
+    }
+
+    /// Returns the least height of the one over the other, as recorded or grown; `over` 0 is the first over the second.
+    fn height(&self, over: usize, grown: bool) -> Option<Between> {
+        let mut least = None;
+        for [one, two] in &self.over[usize::from(grown)] {
+            let bodies = match (one.grown, two.grown) {
+                (Some(a), Some(b)) if grown => [a, b],
+                _ => [one.stated, two.stated],
+            };
+            height([one, two], bodies, over, &mut least);
+        }
+        least
+    }
+
+    /// Returns the order that leaves more between the two, and how much.
+    ///
+    /// Where one order leaves nought or more at every place, the other leaves nought or less at every one of them.
+    fn best_order(&self, grown: bool) -> Option<(usize, Between)> {
+        let [one, two] = self.over[usize::from(grown)].first()?;
+        let level = |leg: &Leg| leg.stated.ends[0].z + leg.stated.ends[1].z;
+        let likely = usize::from(level(two) > level(one));
+        let first = self.height(likely, grown).map(|height| (likely, height));
+        if first.is_some_and(|(_, height)| height.gap_m >= 0.0) {
+            return first;
+        }
+        let second = self.height(1 - likely, grown).map(|height| (1 - likely, height));
+        match (first, second) {
+            (Some(a), Some(b)) if b.1.gap_m > a.1.gap_m => second,
+            (Some(_), _) => first,
+            (None, _) => second,
         }
     }
 }
@@ -568,18 +593,16 @@ fn in_plan(legs: [&Leg; 2], bodies: [Body; 2]) -> Between {
     between(legs, along, at, gap_m)
 }
 
-/// Measures how high each lies over the other, where they share plan.
-fn heights(legs: [&Leg; 2], bodies: [Body; 2], least: &mut [Option<Between>; 2]) {
-    for over in 0..2 {
-        let under = 1 - over;
-        let beyond_m = least[over].map_or(f64::INFINITY, |so_far| so_far.gap_m);
-        let Some(plumb) = plumb_height(&bodies[under], &Solid::Leg(bodies[over]), beyond_m) else {
-            continue;
-        };
-        let mut at = [plumb.on_leg; 2];
-        at[over] = plumb.on_solid;
-        let mut along = [plumb.along; 2];
-        along[over] = along_axis(&bodies[over], plumb.on_solid, true);
-        offer(&mut least[over], between(legs, along, at, plumb.lower_m));
-    }
+/// Measures how high one of two bodies lies over the other, where they share plan.
+fn height(legs: [&Leg; 2], bodies: [Body; 2], over: usize, least: &mut Option<Between>) {
+    let under = 1 - over;
+    let beyond_m = least.map_or(f64::INFINITY, |so_far| so_far.gap_m);
+    let Some(plumb) = plumb_height(&bodies[under], &Solid::Leg(bodies[over]), beyond_m) else {
+        return;
+    };
+    let mut at = [plumb.on_leg; 2];
+    at[over] = plumb.on_solid;
+    let mut along = [plumb.along; 2];
+    along[over] = along_axis(&bodies[over], plumb.on_solid, true);
+    offer(least, between(legs, along, at, plumb.lower_m));
 }
