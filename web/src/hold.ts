@@ -184,7 +184,7 @@ function showList(context: Context, body: HTMLElement, question: HoldQuestion, a
     outcome.waiting("Recording the decision.");
     try {
       await entry.send((id) => api.release(site.id, {
-        id, question, accepted, by: who, ...(refused ? { outcome: "not-released" } : {}), ...(statement.text() ? { statement: statement.text() } : {}),
+        id, question, accepted, by: who, head: `${answer.head.n}:${answer.head.hex}`, ...(refused ? { outcome: "not-released" } : {}), ...(statement.text() ? { statement: statement.text() } : {}),
       }));
       localStorage.removeItem(key(site.id));
       await site.refresh().catch(() => undefined);

@@ -4,6 +4,7 @@ use crate::run_record::RunRecord;
 use ground::Vec2;
 use ground::axis::AxisError;
 use ground::facet::PlanBox;
+use ground::lay::LaidTube;
 use ground::tube::{Section, TubeVertex};
 use survey::uncertainty::radial95;
 
@@ -25,7 +26,23 @@ impl RunRecord {
     pub fn plan_boxes(&self) -> Result<Vec<PlanBox>, AxisError> {
         let laid = self.lay(None)?;
         let tube = &laid.tube;
-        let half_m = match tube.section {
+        let reach_m = self.reach_m(&laid);
+        let round = |(vertex, reach_m): (&TubeVertex, &f64)| {
+            let margin = Vec2::new(*reach_m, *reach_m);
+            [vertex.axis.xy() - margin, vertex.axis.xy() + margin]
+        };
+        let legs = tube.vertices.len().saturating_sub(1);
+        let boxes = (0..legs).step_by(LEGS_PER_BOX).filter_map(|first| {
+            let last = (first + LEGS_PER_BOX).min(legs);
+            let part = tube.vertices[first..=last].iter();
+            PlanBox::around(part.zip(&reach_m[first..=last]).flat_map(round))
+        });
+        Ok(boxes.collect())
+    }
+
+    /// Returns how far from the axis in plan the run may lie at each vertex of its tube, outside included. Metres.
+    pub(crate) fn reach_m(&self, laid: &LaidTube) -> Vec<f64> {
+        let half_m = match laid.tube.section {
             Section::Round { radius_m } => radius_m,
             Section::Bank {
                 half_width_m,
@@ -48,20 +65,11 @@ impl RunRecord {
                 stated_m + UNPLACED_REACH_M
             }
         };
-        let round = |(vertex, unshot_m): (&TubeVertex, &f64)| {
-            let growth_m = vertex
-                .growth
-                .map_or_else(|| without_growth_m(*unshot_m), |g| g.horizontal_m);
-            let margin = Vec2::new(half_m + growth_m, half_m + growth_m);
-            [vertex.axis.xy() - margin, vertex.axis.xy() + margin]
+        let at = |(vertex, unshot_m): (&TubeVertex, &f64)| {
+            let growth = vertex.growth.map(|g| g.horizontal_m);
+            half_m + growth.unwrap_or_else(|| without_growth_m(*unshot_m))
         };
-        let legs = tube.vertices.len().saturating_sub(1);
-        let boxes = (0..legs).step_by(LEGS_PER_BOX).filter_map(|first| {
-            let last = (first + LEGS_PER_BOX).min(legs);
-            let part = tube.vertices[first..=last].iter();
-            PlanBox::around(part.zip(&laid.unshot_m[first..=last]).flat_map(round))
-        });
-        Ok(boxes.collect())
+        laid.tube.vertices.iter().zip(&laid.unshot_m).map(at).collect()
     }
 }
 

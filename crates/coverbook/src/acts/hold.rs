@@ -27,6 +27,8 @@ pub struct ReleaseAsk {
     pub accepted: Vec<Accepted>,
     /// True when it may not be covered.
     pub refused: bool,
+    /// The head of the list that the person looked at, `n:hex`; a release is of that list and of no other.
+    pub head: Option<String>,
     /// The person's own words.
     pub statement: Option<String>,
     /// The entry's id, when the author's device made one.
@@ -72,40 +74,60 @@ impl Register {
     /// Open items without a reason, unless it is not released; nobody named; a book that went on meanwhile.
     pub fn release(&self, site: Uuid, ask: &ReleaseAsk, author: &Author) -> Result<HoldAnswer, ActError> {
         let asked = text_of(&ask.question)?;
-        let before = self.issued_before(site, ask.id, author, |act| match act {
-            Act::CoverReleased(made)
-                if made.result.question == asked
-                    && made.accepted == ask.accepted
-                    && (made.outcome == ReleaseOutcome::NotReleased) == ask.refused =>
-            {
-                Some(made.result.answer)
-            }
-            _ => None,
-        })?;
-        if let Some(answer) = before {
+        let statement = ask.statement.as_deref().map(str::trim);
+        let statement = statement.filter(|words| !words.is_empty()).map(str::to_owned);
+        let before = || {
+            self.issued_before(site, ask.id, author, |act| match act {
+                Act::CoverReleased(made)
+                    if made.result.question == asked
+                        && made.accepted == ask.accepted
+                        && made.statement == statement
+                        && (made.outcome == ReleaseOutcome::NotReleased) == ask.refused =>
+                {
+                    Some(made.result.answer)
+                }
+                _ => None,
+            })
+        };
+        if let Some(answer) = before()? {
             return read_answer(&answer);
         }
         let answer = self.hold(site, &ask.question, &ask.accepted)?;
+        let head = format!("{}:{}", answer.head.n, answer.head.hex);
+        match &ask.head {
+            Some(seen) if *seen == head => {}
+            None if ask.refused => {}
+            Some(seen) => {
+                let says = format!(
+                    "the list that was looked at rests on head {seen}, and the book stands at {head}; look at the list as it \
+                     is now, and decide on that"
+                );
+                return Err(ActError::asked("stale", says));
+            }
+            None => {
+                let says = "nothing says which list was looked at; give the head that stands under it";
+                return Err(ActError::asked("head", says));
+            }
+        }
         let outcome = match (ask.refused, answer.verdict) {
             (true, _) => ReleaseOutcome::NotReleased,
             (false, HoldVerdict::AllMet) => ReleaseOutcome::Released,
             (false, HoldVerdict::WithReasons) => ReleaseOutcome::WithExceptions,
             (false, HoldVerdict::Open) => return Err(open_items(&answer)),
         };
-        let statement = ask.statement.as_deref().map(str::trim);
         let act = Act::CoverReleased(Box::new(CoverReleased {
             area: answer.area.clone(),
             ring: ask.question.ring.clone(),
             runs: answer.runs.clone(),
             outcome,
             accepted: ask.accepted.clone(),
-            statement: statement.filter(|words| !words.is_empty()).map(str::to_owned),
+            statement: statement.clone(),
             result: ResultIssued {
-                question: asked,
+                question: asked.clone(),
                 answer: text_of(&answer)?,
                 engine: ENGINE.to_owned(),
                 rules_sha256: answer.rules.as_ref().map(|rules| rules.sha256.clone()),
-                head: format!("{}:{}", answer.head.n, answer.head.hex),
+                head,
             },
         }));
         let entry = NewEntry {
@@ -113,8 +135,15 @@ impl Register {
             id: ask.id,
             observed_at: ask.observed_at.clone(),
         };
-        self.append(site, author, vec![entry])?;
-        Ok(answer)
+        match self.append(site, author, vec![entry]) {
+            Ok(_) => Ok(answer),
+            // The same came twice at once, and the other was first.
+            Err(error @ ActError::SameIdOtherBytes { .. }) => match before()? {
+                Some(answer) => read_answer(&answer),
+                None => Err(error),
+            },
+            Err(error) => Err(error),
+        }
     }
 
     /// Returns every decision at a hold point, newest first, with what was changed since.

@@ -362,9 +362,12 @@ pub(crate) struct Hold {
     /// A reason for an open item, by its key in brackets; may be given again
     #[arg(long = "accept", value_name = "ITEM=REASON")]
     pub(crate) accepted: Vec<String>,
-    /// Release it: every open item needs a reason
-    #[arg(long, conflicts_with = "refuse")]
+    /// Release it: every open item needs a reason, and --head the list that was looked at
+    #[arg(long, conflicts_with = "refuse", requires = "head")]
     pub(crate) release: bool,
+    /// The head that stands under the list that was looked at
+    #[arg(long, value_name = "N:HEX")]
+    pub(crate) head: Option<String>,
     /// Record that it is not released
     #[arg(long)]
     pub(crate) refuse: bool,

@@ -32,6 +32,7 @@ pub(crate) fn hold(cli: &Cli, args: &Hold, output: &Output) -> Outcome {
         question,
         accepted,
         refused: args.refuse,
+        head: args.head.clone(),
         statement: args.statement.clone(),
         ..ReleaseAsk::default()
     };

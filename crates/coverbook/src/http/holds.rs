@@ -78,6 +78,8 @@ pub(crate) struct Decision {
     /// Open items that are accepted, with the reasons.
     #[serde(default)]
     accepted: Vec<Accepted>,
+    /// The head of the list that was looked at, `n:hex`; needed to release.
+    head: Option<String>,
     /// `not-released`; any other outcome follows from the list.
     outcome: Option<ReleaseOutcome>,
     /// The person's own words.
@@ -104,6 +106,7 @@ pub(crate) async fn release(
         question: read_fields(decision.question)?,
         accepted: decision.accepted,
         refused: decision.outcome == Some(ReleaseOutcome::NotReleased),
+        head: decision.head,
         statement: decision.statement,
         id: decision.id,
         observed_at: decision.observed_at,

@@ -10,6 +10,7 @@ mod verdict;
 
 pub use answer::Asked;
 pub(crate) use one_run::{clipped, spoken};
+pub(crate) use searched::outline;
 
 use crate::body::Distances;
 use crate::rules::{Adopted, DigRule};

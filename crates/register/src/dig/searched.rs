@@ -174,7 +174,8 @@ impl PlannedDig<'_> {
     }
 }
 
-fn outline(area: &Searched) -> SearchedArea {
+/// Returns where an area certainly was searched.
+pub(crate) fn outline(area: &Searched) -> SearchedArea {
     let sigma_m = area
         .area
         .sigma_h_mm

@@ -1,16 +1,22 @@
 //! The items of a hold point's list: one kind of question a function.
 
 use super::{Area, polygon_of};
+use crate::body::{LevelFrom, MeasuredFrom};
 use crate::check::{Checked, check_run, completeness};
+use crate::dig::outline;
 use crate::levels::Closes;
 use crate::run_record::{RunRecord, RunStatus};
-use crate::site::{Frame, RecordedSurface, Refusal, Site, StationEvent};
+use crate::site::{Frame, RecordedSurface, Refusal, Searched, Site, StationEvent};
 use crate::station::{SolvedStation, station_of};
+use crate::time::{date_of, earlier_first};
 use crate::view::{HoldItem, Near, Percent};
-use crate::words::{CheckOutcome, CheckVerdict, HoldState, Known, SearchOutcome, SightKind, SurfaceKind};
+use crate::words::{
+    CheckOutcome, CheckVerdict, HoldState, Known, SearchOutcome, SeparationVerdict, SightKind, SurfaceKind,
+};
 use geo::MultiPolygon;
 use ground::searched::{SearchedArea, searched_share};
 use ground::{Vec2, Vec3};
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Names of photos end in one of these.
@@ -59,8 +65,10 @@ impl Site {
             let checked = check_run(record, below, no_surface, rules)?;
             items.extend(self.of_run(record, &checked, below, &frame));
         }
-        items.extend(self.of_stations(area));
-        items.extend(self.of_level_books(area));
+        let hangs = self.hangs(area);
+        items.extend(self.of_stations(&hangs));
+        items.extend(self.of_level_books(&hangs));
+        items.extend(self.of_separation(area)?);
         Ok(items)
     }
 
@@ -131,7 +139,7 @@ impl Site {
         items
     }
 
-    /// Whether the outline stands as searched for everything: only then will a later dig read it so.
+    /// Whether the outline stands as searched for everything since the newest shot; how deep is asked when somebody digs.
     fn searched_item(&self, area: &Area) -> HoldItem {
         let needs = |says: String| item("searched", "", HoldState::NeedsReason, says);
         let Some(ring) = &area.ring else {
@@ -139,26 +147,35 @@ impl Site {
                 "no outline is drawn, so nothing shows where somebody looked; draw it, and record the search";
             return needs(says.into());
         };
-        let counts = |s: &&crate::site::Searched| {
-            s.area.outcome == SearchOutcome::AllFoundRecorded && s.area.services.is_none()
-        };
-        // The share is for a person to act on; how deep a search went is asked when somebody digs.
-        let areas: Vec<SearchedArea> = (self.searched.iter().filter(counts))
-            .map(|searched| SearchedArea {
-                rings: vec![searched.ring.clone()],
-                shrink_m: 0.0,
+        let shots = area.records.iter().flat_map(|record| &record.shots);
+        let newest = shots
+            .map(|shot| shot.observed_at.as_str())
+            .max_by(|a, b| earlier_first(a, b));
+        let since = |s: &&Searched| {
+            newest.is_none_or(|newest| {
+                earlier_first(date_of(&s.observed_at), date_of(newest)) != Ordering::Less
             })
-            .collect();
-        let plan = MultiPolygon(vec![polygon_of(ring)]);
-        let share = searched_share(&plan, &areas).map_or(0.0, |share| share.share);
-        let whole = Percent(share).whole();
+        };
+        let counts =
+            |s: &&Searched| s.area.outcome == SearchOutcome::AllFoundRecorded && s.area.services.is_none();
+        let share = |areas: Vec<SearchedArea>| {
+            let plan = MultiPolygon(vec![polygon_of(ring)]);
+            Percent(searched_share(&plan, &areas).map_or(0.0, |share| share.share)).whole()
+        };
+        let counting: Vec<&Searched> = self.searched.iter().filter(counts).collect();
+        let whole = share(counting.iter().copied().filter(since).map(outline).collect());
         if whole == 100 {
             let says = "the whole outline was searched for all services, and all that was found is recorded";
             return item("searched", "", HoldState::Passes, says);
         }
+        let before = if share(counting.into_iter().map(outline).collect()) > whole {
+            "; some of it only before the newest shot here"
+        } else {
+            ""
+        };
         needs(format!(
-            "{whole} % of the outline was searched for all services with all found recorded; a later dig reads the rest \
-             as not searched. Record the search before it is covered"
+            "{whole} % of the outline, less the searches' own uncertainty, was searched for all services with all found \
+             recorded{before}; a later dig reads the rest as not searched. Record the search before it is covered"
         ))
     }
 
@@ -272,26 +289,53 @@ impl Site {
         items
     }
 
-    /// The stations that the points hang on: checked before, checked after, and nothing suspect.
-    fn of_stations(&self, area: &Area) -> Vec<HoldItem> {
-        use HoldState::{Fails, NeedsReason, Passes};
-        let mut shot_from: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
-        let mut bare: BTreeSet<&str> = BTreeSet::new();
-        for shot in area.records.iter().flat_map(|record| &record.shots) {
-            let Some(point) = self.points.get(&shot.point) else {
+    /// Follows every point to what it hangs on, through the known points that it was taped or levelled from.
+    fn hangs<'s>(&'s self, area: &'s Area) -> Hangs<'s> {
+        let mut hangs = Hangs::default();
+        let shots = area.records.iter().flat_map(|record| &record.shots);
+        let mut wanted: Vec<&str> = shots.map(|shot| shot.point.as_str()).collect();
+        while let Some(label) = wanted.pop() {
+            let Some(point) = self.points.get(label) else {
                 continue;
             };
-            match station_of(&point.row.measured) {
-                Some(station) => shot_from.entry(station).or_default().push(&shot.point),
-                None if point.row.measured.is_none() => {
-                    bare.insert(&shot.point);
-                }
-                None => {}
+            if !hangs.points.insert(label) {
+                continue;
             }
+            match &point.row.measured {
+                None => hangs.bare.insert(label),
+                Some(MeasuredFrom::Coordinates(_) | MeasuredFrom::Satellite(_)) => {
+                    hangs.unchecked.insert(label)
+                }
+                Some(measured) if matches!(measured.level(), Some(LevelFrom::Stated { .. })) => {
+                    hangs.unchecked.insert(label)
+                }
+                Some(_) => false,
+            };
+            if let Some(station) = station_of(&point.row.measured) {
+                hangs.stations.entry(station).or_default().push(label);
+            } else if point.placed.suspect {
+                hangs.suspect.insert(label);
+            }
+            wanted.extend(point.row.measured.iter().flat_map(MeasuredFrom::hangs_on));
         }
+        for labels in hangs.stations.values_mut() {
+            labels.sort_unstable();
+        }
+        hangs
+    }
+
+    /// The stations that the points hang on: checked before, checked after, and nothing suspect.
+    fn of_stations(&self, hangs: &Hangs<'_>) -> Vec<HoldItem> {
+        use HoldState::{Fails, NeedsReason, Passes};
+        let Hangs {
+            bare,
+            unchecked,
+            suspect,
+            ..
+        } = hangs;
         let mut items = Vec::new();
         if !bare.is_empty() {
-            let bare: Vec<&str> = bare.into_iter().collect();
+            let bare: Vec<&str> = bare.iter().copied().collect();
             let says = format!(
                 "{} came as coordinates alone: no station, check or reading of this book stands behind them; say where \
                  the set-up and its check are kept",
@@ -299,7 +343,24 @@ impl Site {
             );
             items.push(item("readings", "", NeedsReason, says));
         }
-        for (name, labels) in shot_from {
+        if !unchecked.is_empty() {
+            let unchecked: Vec<&str> = unchecked.iter().copied().collect();
+            let says = format!(
+                "nothing checks where {} lies: a position or level as somebody stated it, or a satellite fix; check it by \
+                 another way, or say why it is enough",
+                few(&unchecked)
+            );
+            items.push(item("readings", "unchecked", NeedsReason, says));
+        }
+        if !suspect.is_empty() {
+            let suspect: Vec<&str> = suspect.iter().copied().collect();
+            let says = format!(
+                "{} hangs on what a failed check leaves suspect, or does not fit",
+                few(&suspect)
+            );
+            items.push(item("suspect", "taped", Fails, says));
+        }
+        for (&name, labels) in &hangs.stations {
             let Some(station) = self.stations.get(name) else {
                 continue;
             };
@@ -347,11 +408,107 @@ impl Site {
         items
     }
 
+    /// How far the runs here lie from all others of the site.
+    fn of_separation(&self, area: &Area) -> Result<Vec<HoldItem>, Refusal> {
+        let answer = self.separation_of_site()?;
+        let here: BTreeSet<&str> = area.records.iter().map(|record| record.key.as_str()).collect();
+        let mut items: Vec<HoldItem> = Vec::new();
+        let mut places = 0;
+        for place in &answer.places {
+            if !place.runs.iter().any(|run| here.contains(run.as_str())) {
+                continue;
+            }
+            places += 1;
+            let state = match place.verdict {
+                SeparationVerdict::Met | SeparationVerdict::Joins => continue,
+                SeparationVerdict::NotProved => HoldState::NeedsReason,
+                SeparationVerdict::Short => HoldState::Fails,
+            };
+            // Worst first, so that a pair's first place stands for it.
+            let about = place.runs.join(":");
+            if items.iter().any(|item| item.about == about) {
+                continue;
+            }
+            items.push(HoldItem {
+                at: Some([place.place[0], place.place[1]]),
+                ..item(
+                    "separation",
+                    &about,
+                    state,
+                    format!("{} (by {})", place.says, place.rule.source),
+                )
+            });
+        }
+        let services: BTreeSet<&str> = (area.records.iter())
+            .map(|record| record.service.style().slug)
+            .collect();
+        let without: Vec<String> = (answer.without_figure.iter())
+            .filter(|pair| pair.iter().any(|service| services.contains(service.as_str())))
+            .map(|pair| pair.join(" with "))
+            .collect();
+        if !without.is_empty() {
+            let without: Vec<&str> = without.iter().map(String::as_str).collect();
+            let says = format!(
+                "no figure counts for {}, so nothing is proved at any distance",
+                few(&without)
+            );
+            items.push(item("separation", "no-figure", HoldState::NeedsReason, says));
+        }
+        if answer.not_listed > 0 {
+            let says = format!(
+                "{} places where runs meet are not listed; ask for a smaller site",
+                answer.not_listed
+            );
+            items.push(item("separation", "not-listed", HoldState::NeedsReason, says));
+        }
+        let unplaced: Vec<&str> = (answer.not_placed.iter())
+            .map(String::as_str)
+            .filter(|run| !here.contains(run))
+            .collect();
+        if !unplaced.is_empty() {
+            let near: Vec<&str> = unplaced
+                .into_iter()
+                .filter(|run| self.may_come_near(run, area).unwrap_or(true))
+                .collect();
+            if !near.is_empty() {
+                let says = format!("{} is not placed, and may come near", few(&near));
+                items.push(item("separation", "not-placed", HoldState::NeedsReason, says));
+            }
+        }
+        if items.is_empty() && !area.records.is_empty() {
+            let says = format!("places where runs meet here, each met or a joint: {places}");
+            items.push(item("separation", "", HoldState::Passes, says));
+        }
+        Ok(items)
+    }
+
+    /// Whether a run that is not placed may come near one of the area.
+    fn may_come_near(&self, run: &str, area: &Area) -> Result<bool, Refusal> {
+        let boxes = |record: &RunRecord| {
+            record
+                .plan_boxes()
+                .map_err(|e| Refusal::about("run", &record.key, e.to_string()))
+        };
+        let mut mine = Vec::new();
+        for record in &area.records {
+            mine.extend(boxes(record)?.iter().map(|b| b.grown(self.separation_reach_m())));
+        }
+        let standing = run.split(" (held ").next().unwrap_or(run);
+        for record in self.known_run(standing)?.in_the_ground() {
+            for theirs in boxes(record)? {
+                if mine.iter().any(|own| own.meets(&theirs)) {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
+    }
+
     /// The level books that levels hang on: each closes within its limit.
-    fn of_level_books(&self, area: &Area) -> Vec<HoldItem> {
+    fn of_level_books(&self, hangs: &Hangs<'_>) -> Vec<HoldItem> {
         let mut books: BTreeMap<&str, Closes> = BTreeMap::new();
-        for shot in area.records.iter().flat_map(|record| &record.shots) {
-            if let Some((level, book)) = self.booked.get(&shot.point) {
+        for label in &hangs.points {
+            if let Some((level, book)) = self.booked.get(*label) {
                 books.insert(book, level.closes);
             }
         }
@@ -373,6 +530,21 @@ impl Site {
         };
         books.into_iter().map(told).collect()
     }
+}
+
+/// What the points of an area hang on.
+#[derive(Default)]
+struct Hangs<'s> {
+    /// Every point, those that others were taped from included.
+    points: BTreeSet<&'s str>,
+    /// Points that came as coordinates alone.
+    bare: BTreeSet<&'s str>,
+    /// Points whose position or level nothing checks.
+    unchecked: BTreeSet<&'s str>,
+    /// Suspect points that were not shot from a station themselves.
+    suspect: BTreeSet<&'s str>,
+    /// Points by the station that they were shot from.
+    stations: BTreeMap<&'s str, Vec<&'s str>>,
 }
 
 /// Tells what a checked station stands on: its control, and how far its check was off.

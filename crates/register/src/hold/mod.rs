@@ -19,9 +19,6 @@ use std::sync::Arc;
 use survey::Decimal;
 use uuid::Uuid;
 
-/// How far around the outline a run without stated uncertainty is taken to belong to it. Metres; the program's own.
-const UNPLACED_REACH_M: f64 = 5.0;
-
 /// What is about to be covered.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -168,23 +165,8 @@ impl Site {
             .map_err(|e| Refusal::about("run", &record.key, e.to_string()))?;
         let vertices = &laid.tube.vertices;
         let line = LineString::from_iter(vertices.iter().map(|v| (v.axis.x, v.axis.y)));
-        let reach = vertices
-            .iter()
-            .zip(&laid.unshot_m)
-            .map(|(v, unshot_m)| {
-                let unplaced_m =
-                    UNPLACED_REACH_M + Some(*unshot_m).filter(|m| m.is_finite()).unwrap_or_default();
-                v.growth.map_or(unplaced_m, |g| g.horizontal_m)
-            })
-            .fold(0.0, f64::max);
-        let section = &record.section;
-        // A riser lays a bank's box any way round in plan.
-        let outside = if section.bank {
-            section.width_m.hypot(section.height_m)
-        } else {
-            section.width_m
-        };
-        Ok(Euclidean.distance(&line, &polygon_of(ring)) <= outside / 2.0 + reach)
+        let reach = record.reach_m(&laid).into_iter().fold(0.0, f64::max);
+        Ok(Euclidean.distance(&line, &polygon_of(ring)) <= reach)
     }
 }
 

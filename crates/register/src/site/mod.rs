@@ -356,7 +356,7 @@ pub(crate) mod tests;
 mod anew_tests;
 
 #[cfg(test)]
-mod station_tests;
+pub(crate) mod station_tests;
 
 #[cfg(test)]
 mod measured_tests;

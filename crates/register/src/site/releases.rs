@@ -3,11 +3,12 @@
 use super::{Change, Refusal, Site};
 use crate::body::{Body, CoverReleased, ReleaseWithdrawn};
 use crate::hold::{Area, HoldQuestion, Names};
-use crate::station::station_of;
+use crate::run_record::RunRecord;
 use crate::time::date_of;
-use crate::view::{Near, ReleaseView};
+use crate::view::{Near, ReleaseView, Up};
 use crate::words::ReleaseOutcome;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use survey::Decimal;
 use uuid::Uuid;
 
@@ -26,6 +27,10 @@ pub struct Release {
     pub observed_at: String,
     /// The entry that withdrew it, and the reason.
     pub withdrawn: Option<(u64, String)>,
+    /// The runs as they lay then, by key.
+    pub records: BTreeMap<String, Arc<RunRecord>>,
+    /// The points that were suspect then.
+    pub suspect: BTreeSet<String>,
 }
 
 impl Site {
@@ -63,6 +68,13 @@ impl Site {
             let says = "items were accepted with a reason, so it is released with exceptions";
             return Err(Refusal::about("outcome", &what, says));
         }
+        let records: BTreeMap<String, Arc<RunRecord>> = (self.runs.values())
+            .flat_map(super::Run::in_the_ground)
+            .filter(|record| released.runs.contains(&record.key))
+            .map(|record| (record.key.clone(), Arc::clone(record)))
+            .collect();
+        let shots = records.values().flat_map(|record| &record.shots);
+        let suspect = shots.filter(|shot| shot.suspect).map(|shot| shot.point.clone());
         self.releases.push(Release {
             released: released.clone(),
             id: body.id,
@@ -70,6 +82,8 @@ impl Site {
             by: body.by,
             observed_at: body.observed_at.clone(),
             withdrawn: None,
+            suspect: suspect.collect(),
+            records,
         });
         Ok(Vec::new())
     }
@@ -173,55 +187,14 @@ impl Site {
         }
     }
 
-    /// Returns what was changed after a decision: amendments that it did not see, each as a sentence.
+    /// Returns what was changed after a decision, and it did not see: each as a sentence.
     fn changed_since(&self, release: &Release) -> Vec<String> {
         let mut changed = Vec::new();
-        let mut stations = BTreeSet::new();
-        for name in &release.released.runs {
-            let standing = name.split(" (held ").next().unwrap_or(name);
-            let Some(run) = self.runs.get(standing) else {
-                changed.push(format!("run {name} was withdrawn"));
-                continue;
-            };
-            if run.revision() > release.entry {
-                changed.push(format!("run {standing} was changed by entry {}", run.revision()));
-            }
-            for label in &run.laid.points {
-                let Some(point) = self.points.get(label) else {
-                    continue;
-                };
-                if let Some(entry) = point.corrected.iter().find(|entry| **entry > release.entry) {
-                    changed.push(format!("point {label} was corrected by entry {entry}"));
-                }
-                if point.placed.suspect {
-                    changed.push(format!("point {label} is suspect: a check of its station failed"));
-                }
-                stations.extend(station_of(&point.row.measured));
-            }
+        for (key, then) in &release.records {
+            changed.extend(self.run_changed(key, then, release));
         }
-        for name in stations {
-            if let Some(station) = self.stations.get(name)
-                && let Some(entry) = station.entries.iter().find(|entry| **entry > release.entry)
-            {
-                changed.push(format!("station {name} was set anew by entry {entry}"));
-            }
-        }
-        if let Some(ring) = &release.released.ring
-            && let Ok(area) = self.area_of(&HoldQuestion {
-                area: release.released.area.clone(),
-                ring: Some(ring.clone()),
-                ..HoldQuestion::default()
-            })
-        {
-            for record in area.records {
-                if !release.released.runs.contains(&record.key) {
-                    changed.push(format!(
-                        "run {} came into the area by entry {}",
-                        record.key, record.entry
-                    ));
-                }
-            }
-        }
+        changed.extend(self.came_since(release));
+        let newest = |entries: &mut dyn Iterator<Item = u64>| entries.filter(|n| *n > release.entry).max();
         for surface in self.surfaces.iter().filter(|s| s.entry > release.entry) {
             changed.push(format!(
                 "a surface was recorded by entry {}: {}",
@@ -229,7 +202,106 @@ impl Site {
                 surface.says()
             ));
         }
+        let rules = self.rules.as_deref().map(|rules| rules.sha256.as_str());
+        if rules != release.released.result.rules_sha256.as_deref() {
+            let by = self.rules.as_deref().map(|rules| rules.entry);
+            changed.push(match by.filter(|entry| *entry > release.entry) {
+                Some(entry) => format!("another rule set was adopted by entry {entry}"),
+                None => "the rule set that it was judged by is in force no more".into(),
+            });
+        }
+        let mut expected = self.expected.values().flatten().map(|(_, entry)| *entry);
+        if let Some(entry) = newest(&mut expected) {
+            changed.push(format!("the runs expected were stated anew by entry {entry}"));
+        }
+        let mut withdrawn: Vec<(u64, String)> = (self.entries.values())
+            .filter(|mark| mark.n < release.entry)
+            .filter_map(|mark| {
+                let (by, why) = mark.withdrawn.as_ref()?;
+                let says = format!(
+                    "entry {} ({}) was withdrawn by entry {by}: {why}",
+                    mark.n, mark.kind
+                );
+                (*by > release.entry && mark.kind != "NoteAdded").then_some((*by, says))
+            })
+            .collect();
+        withdrawn.sort();
+        changed.extend(withdrawn.into_iter().map(|(_, says)| says));
         changed
+    }
+
+    /// Tells what became of one run after a decision.
+    fn run_changed(&self, key: &str, then: &RunRecord, release: &Release) -> Vec<String> {
+        let standing = key.split(" (held ").next().unwrap_or(key);
+        let Some(run) = self.runs.get(standing) else {
+            return vec![format!("run {key} was withdrawn")];
+        };
+        let mut says = Vec::new();
+        let Some(now) = run.in_the_ground().find(|record| record.key == key) else {
+            let entry = run.revision();
+            return vec![format!("run {key} stands no more as it was, since entry {entry}")];
+        };
+        if run.revision() > release.entry {
+            says.push(format!("run {standing} was changed by entry {}", run.revision()));
+        }
+        let places: BTreeMap<&str, [f64; 3]> = then.shots.iter().map(|s| (s.point.as_str(), s.at)).collect();
+        let (mut moved, mut plan_m, mut level_m) = (0, 0.0f64, 0.0f64);
+        for shot in &now.shots {
+            if let Some(was) = places.get(shot.point.as_str())
+                && *was != shot.at
+            {
+                moved += 1;
+                plan_m = plan_m.max((shot.at[0] - was[0]).hypot(shot.at[1] - was[1]));
+                level_m = level_m.max((shot.at[2] - was[2]).abs());
+            }
+            if shot.suspect && !release.suspect.contains(&shot.point) {
+                says.push(format!("point {} is suspect now: a check failed", shot.point));
+            }
+        }
+        if moved > 0 {
+            let points = if moved == 1 {
+                "1 point".to_owned()
+            } else {
+                format!("{moved} points")
+            };
+            says.push(format!(
+                "{points} of run {standing} moved, by {} m in plan and {} m in level at most",
+                Up(plan_m).text(),
+                Up(level_m).text()
+            ));
+        }
+        if says.is_empty() && **now != *then && now.entry != then.entry {
+            says.push(format!("run {standing} is recorded anew by entry {}", now.entry));
+        }
+        says
+    }
+
+    /// Tells which runs came into the area after a decision.
+    fn came_since(&self, release: &Release) -> Vec<String> {
+        let asked: HoldQuestion = serde_json::from_str(&release.released.result.question).unwrap_or_default();
+        let question = HoldQuestion {
+            area: release.released.area.clone(),
+            ring: release.released.ring.clone(),
+            // A run that is gone since is told as such, and would be refused here.
+            runs: (asked.runs.into_iter())
+                .filter(|run| self.runs.contains_key(run))
+                .collect(),
+            surface: None,
+        };
+        if question.ring.is_none() && question.runs.is_empty() && !release.released.runs.is_empty() {
+            // Runs were named, and none of them is left.
+            let whole = serde_json::from_str::<HoldQuestion>(&release.released.result.question);
+            if whole.is_ok_and(|asked| !asked.runs.is_empty()) {
+                return Vec::new();
+            }
+        }
+        let Ok(area) = self.area_of(&question) else {
+            return Vec::new();
+        };
+        (area.records.iter())
+            .filter(|record| !release.released.runs.contains(&record.key))
+            .map(|record| format!("run {} came into the area by entry {}", record.key, record.entry))
+            .collect()
     }
 }
 

@@ -101,14 +101,14 @@ pub(super) fn with_control() -> Book {
     book
 }
 
-pub(super) fn with_station() -> Book {
+pub(crate) fn with_station() -> Book {
     let mut book = with_control();
     let set = set(&book.site, 0.0, None);
     book.write(Act::StationSet(Box::new(set))).unwrap();
     book
 }
 
-pub(super) fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
+pub(crate) fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
     PointRow {
         sigma_h_mm: None,
         sigma_v_mm: None,
@@ -126,7 +126,7 @@ pub(super) fn shot(site: &Site, label: &str, at: [f64; 3]) -> PointRow {
     }
 }
 
-pub(super) fn shoot(
+pub(crate) fn shoot(
     book: &mut Book,
     rows: Vec<PointRow>,
     checks: Vec<CheckRow>,
@@ -138,7 +138,7 @@ pub(super) fn shoot(
     }))
 }
 
-pub(super) fn check_of_c4(site: &Site, after: u32, long_m: f64) -> CheckRow {
+pub(crate) fn check_of_c4(site: &Site, after: u32, long_m: f64) -> CheckRow {
     CheckRow {
         station: "S1".into(),
         after,

@@ -110,12 +110,22 @@ impl Site {
                 self.judge_pair([run, other], &met, &mut listed)?;
                 near |= !met.is_empty();
             }
-            if near {
+            // What is not placed may lie here, wherever it was recorded.
+            if near || !other.placed() {
                 compared.push(*other);
             }
         }
         let mine = own.iter().map(|run| run.record.service).collect();
         self.separation_answer(listed, &compared, &mine)
+    }
+
+    /// Judges every run of the site against every other.
+    pub(crate) fn separation_of_site(&self) -> Result<SeparationAnswer, Refusal> {
+        let records: Vec<&RunRecord> = (self.runs.values())
+            .flat_map(|of| of.in_the_ground().map(Arc::as_ref))
+            .collect();
+        let laid = lay_all(&records, self.rules.as_deref())?;
+        self.separation_of_all(&with(&records, &laid))
     }
 
     /// Judges every run against every other.
@@ -258,9 +268,15 @@ impl Site {
         not_placed.sort();
         not_placed.dedup();
         let without_figure = self.without_figure(services);
-        // What is not placed may lie nearer to others than it is recorded; no figure proves nothing at any distance.
-        let unplaced =
-            (!not_placed.is_empty() || !without_figure.is_empty()).then_some(SeparationVerdict::NotProved);
+        // What is not placed or suspect may lie nearer to others than it is recorded; no figure, or no run at all, proves
+        // nothing at any distance.
+        let suspect = |run: &Laid<'_>| run.record.shots.iter().any(|shot| shot.suspect);
+        let proves_nothing = !not_placed.is_empty()
+            || !without_figure.is_empty()
+            || self.rules.is_none()
+            || compared.is_empty()
+            || compared.iter().any(suspect);
+        let unplaced = proves_nothing.then_some(SeparationVerdict::NotProved);
         let verdict = (listed.first().map(|own| own.place.verdict))
             .into_iter()
             .chain(unplaced)
