@@ -39,6 +39,7 @@ fn point(label: &str, e: &str, n: &str, level: &str, touched: Touched) -> PointR
         bend_radius_mm: None,
         observed_at: Some("2031-05-03T06:00:00+01:00".into()),
         note: Some("stood on the collar; \"quoted\" \u{d8}".into()),
+        same_as: None,
         measured: None,
         row: Some(2),
     }

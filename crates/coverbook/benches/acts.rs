@@ -161,6 +161,7 @@ fn build(register: &Register, site: Uuid, legs: usize) {
                 bend_radius_mm: None,
                 observed_at: None,
                 note: None,
+                same_as: None,
                 measured: None,
                 row: None,
             });

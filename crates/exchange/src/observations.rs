@@ -8,8 +8,8 @@ use crate::plausibility::Place;
 use crate::point_runs::{RunValues, Runs};
 use crate::points::{
     BEND_RADIUS, BOW, COLUMNS, END, FITTING, KNOWN, MATERIAL, NOTE, OBSERVED_AT, ORDER, OUTSIDE, OWNER,
-    POINT, ROWS, RUN, RUN_NOTE, SERVICE, SIDE_BEARING, SIGMA_H, SIGMA_V, SIZE, SPACING, TOUCHED, WALL,
-    check_stated, read_bearing, read_bend, read_known, read_touched,
+    POINT, ROWS, RUN, RUN_NOTE, SAME_AS, SERVICE, SIDE_BEARING, SIGMA_H, SIGMA_V, SIZE, SPACING, TOUCHED,
+    WALL, check_stated, read_bearing, read_bend, read_known, read_touched,
 };
 use crate::reading::{Preview, Reading};
 use crate::row::Row;
@@ -27,12 +27,12 @@ use survey::Decimal;
 pub(crate) const DIRECTION: usize = 1;
 pub(crate) const ZENITH: usize = 2;
 pub(crate) const SLOPE: usize = 3;
-const KIND: usize = 28;
-pub(crate) const TARGET_HEIGHT: usize = 29;
-const INSTRUMENT_HEIGHT: usize = 30;
-pub(crate) const PRISM: usize = 31;
-pub(crate) const FACE: usize = 32;
-const STATION: usize = 33;
+const KIND: usize = 29;
+pub(crate) const TARGET_HEIGHT: usize = 30;
+const INSTRUMENT_HEIGHT: usize = 31;
+pub(crate) const PRISM: usize = 32;
+pub(crate) const FACE: usize = 33;
+const STATION: usize = 34;
 
 /// The columns of an observations file. Those of a points file keep their places, so that runs are read alike.
 const OBSERVATION_COLUMNS: &[ColumnSpec] = &[
@@ -64,6 +64,7 @@ const OBSERVATION_COLUMNS: &[ColumnSpec] = &[
     spec("by", Holds::Text),
     spec("note", Holds::Text),
     spec("run_note", Holds::Text),
+    spec("same_as", Holds::Text),
     spec("kind", Holds::Text),
     spec("target_height", Holds::Metres),
     spec("instrument_height", Holds::Metres),
@@ -73,7 +74,7 @@ const OBSERVATION_COLUMNS: &[ColumnSpec] = &[
 ];
 
 /// The columns that speak of a shot's point or its run; a second face leaves them blank or says the same.
-const OF_A_POINT: [usize; 21] = [
+const OF_A_POINT: [usize; 22] = [
     TOUCHED,
     SIDE_BEARING,
     RUN,
@@ -95,6 +96,7 @@ const OF_A_POINT: [usize; 21] = [
     KNOWN,
     END,
     RUN_NOTE,
+    SAME_AS,
 ];
 
 /// What a person states of the set-ups of a file.
@@ -577,6 +579,7 @@ impl Book<'_> {
             bend_radius_mm,
             observed_at,
             note: (!notes.is_empty()).then(|| notes.join("; ")),
+            same_as: row.text(SAME_AS).map(str::to_owned),
             measured: Some(MeasuredFrom::Station {
                 station: self.setups[at].station.station.clone(),
                 sights: vec![sight],

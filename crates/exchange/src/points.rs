@@ -56,6 +56,7 @@ columns! {
     25 _BY "by" Text,
     26 NOTE "note" Text,
     27 RUN_NOTE "run_note" Text,
+    28 SAME_AS "same_as" Text,
 }
 
 /// Largest bend radius believed, millimetres.
@@ -217,6 +218,7 @@ impl Points<'_> {
             bend_radius_mm,
             observed_at,
             note: (!notes.is_empty()).then(|| notes.join("; ")),
+            same_as: row.text(SAME_AS).map(str::to_owned),
             measured: None,
             row: Some(row.number),
         };

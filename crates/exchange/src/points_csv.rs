@@ -3,8 +3,8 @@
 use crate::columns::written_name;
 use crate::points::{
     BEND_RADIUS, BOW, COLUMNS, EASTING, END, FITTING, KNOWN, LEVEL, MATERIAL, NORTHING, NOTE, OBSERVED_AT,
-    ORDER, OUTSIDE, OWNER, POINT, POINT_COLUMNS, ROWS, RUN, RUN_NOTE, SERVICE, SIDE_BEARING, SIGMA_H,
-    SIGMA_V, SIZE, SPACING, TOUCHED, WALL,
+    ORDER, OUTSIDE, OWNER, POINT, POINT_COLUMNS, ROWS, RUN, RUN_NOTE, SAME_AS, SERVICE, SIDE_BEARING,
+    SIGMA_H, SIGMA_V, SIZE, SPACING, TOUCHED, WALL,
 };
 use register::body::{PointRow, RunEnd, RunLaid};
 use register::words::{Fitting, Known};
@@ -113,6 +113,7 @@ fn value(field: usize, point: &PointRow, run: Option<(&RunLaid, usize)>) -> Stri
         ROWS => of_run(&|run| run.section.rows.map(|n| n.to_string()).unwrap_or_default()),
         COLUMNS => of_run(&|run| run.section.columns.map(|n| n.to_string()).unwrap_or_default()),
         OWNER => of_run(&|run| text(&run.owner)),
+        SAME_AS => text(&point.same_as),
         RUN_NOTE => of_run(&|run| text(&run.note)),
         END => run
             .and_then(|(run, order)| end_at(run, order))

@@ -21,31 +21,31 @@ use register::words::{DetectorMethod, FigureMeans, HeightAbove, SatelliteFix, Su
 use std::collections::HashMap;
 use survey::Decimal;
 
-const SIDE: usize = 28;
-const TAPE_SIGMA: usize = 29;
-const LINE_FROM: usize = 30;
-const LINE_TO: usize = 31;
-const CHAINAGE: usize = 32;
-const OFFSET: usize = 33;
-const SQUARE_SIGMA: usize = 34;
-const STAFF_MARK: usize = 35;
-const STAFF_BACK: usize = 36;
-const STAFF_FORE: usize = 37;
-const DEPTH: usize = 38;
-const BELOW: usize = 39;
-const FIX: usize = 40;
-const HORIZONTAL: usize = 41;
-const VERTICAL: usize = 42;
-const MEANS: usize = 43;
-const HEIGHT: usize = 44;
-const HEIGHT_ABOVE: usize = 45;
-const ANTENNA: usize = 46;
-const METHOD: usize = 47;
-const PERCENT: usize = 48;
-const CONSTANT: usize = 49;
-const ACROSS: usize = 50;
+const SIDE: usize = 29;
+const TAPE_SIGMA: usize = 30;
+const LINE_FROM: usize = 31;
+const LINE_TO: usize = 32;
+const CHAINAGE: usize = 33;
+const OFFSET: usize = 34;
+const SQUARE_SIGMA: usize = 35;
+const STAFF_MARK: usize = 36;
+const STAFF_BACK: usize = 37;
+const STAFF_FORE: usize = 38;
+const DEPTH: usize = 39;
+const BELOW: usize = 40;
+const FIX: usize = 41;
+const HORIZONTAL: usize = 42;
+const VERTICAL: usize = 43;
+const MEANS: usize = 44;
+const HEIGHT: usize = 45;
+const HEIGHT_ABOVE: usize = 46;
+const ANTENNA: usize = 47;
+const METHOD: usize = 48;
+const PERCENT: usize = 49;
+const CONSTANT: usize = 50;
+const ACROSS: usize = 51;
 /// The first of four ties; each has from, distance and rise.
-const TIES: usize = 51;
+const TIES: usize = 52;
 const MOST_TIES: usize = 4;
 
 /// The columns of a taped, satellite or detected file. Those of a points file keep their places, so that runs are
@@ -79,6 +79,7 @@ const TAPED_COLUMNS: &[ColumnSpec] = &[
     spec("by", Holds::Text),
     spec("note", Holds::Text),
     spec("run_note", Holds::Text),
+    spec("same_as", Holds::Text),
     spec("side", Holds::Text),
     spec("tape_sigma", Holds::Millimetres),
     spec("line_from", Holds::Text),
@@ -243,6 +244,7 @@ impl Book<'_> {
             bend_radius_mm,
             observed_at,
             note: (!notes.is_empty()).then(|| notes.join("; ")),
+            same_as: row.text(crate::points::SAME_AS).map(str::to_owned),
             measured: Some(measured),
             row: Some(row.number),
         };

@@ -61,6 +61,7 @@ prop_compose! {
             bend_radius_mm: radius.map(|mm| decimal(mm.to_string())),
             observed_at: timed.then(|| "2026-05-04T14:30:00+10:00".to_owned()),
             note,
+            same_as: None,
             measured: None,
             row: None,
         }

@@ -30,6 +30,7 @@ fn points() -> Act {
         bend_radius_mm: None,
         observed_at: Some("2031-05-03T08:05:34Z".into()),
         note: i.is_multiple_of(5).then(|| "by the gate".into()),
+        same_as: None,
         measured: i.is_multiple_of(2).then(|| MeasuredFrom::Station {
             station: "ST1".into(),
             sights: vec![SightRow {

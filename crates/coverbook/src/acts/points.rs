@@ -33,6 +33,9 @@ pub struct MeasuredPoint {
     /// Radius of the bend it belongs to, to the axis.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bend_radius_mm: Option<Decimal>,
+    /// The recorded point that this one measures again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub same_as: Option<String>,
     /// A remark.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
@@ -66,6 +69,7 @@ impl MeasuredPoint {
             bend_radius_mm: self.bend_radius_mm.clone(),
             observed_at: None,
             note: self.note.clone(),
+            same_as: self.same_as.clone(),
             measured: Some(self.measured.clone()),
             row: None,
         })

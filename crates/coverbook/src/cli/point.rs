@@ -43,6 +43,7 @@ fn measure(cli: &Cli, args: &PointMeasure, output: &Output) -> Outcome {
             side_bearing_deg: None,
             fitting: None,
             bend_radius_mm: None,
+            same_as: args.same_as.clone(),
             note: args.note.clone(),
         }])
     };

@@ -118,6 +118,9 @@ pub(crate) struct PointMeasure {
     /// When it was measured: 2031-05-03 or RFC 3339
     #[arg(long, value_name = "TIME")]
     pub(crate) observed_at: Option<String>,
+    /// The recorded point that this one measures again
+    #[arg(long, value_name = "LABEL")]
+    pub(crate) same_as: Option<String>,
     /// A remark
     #[arg(long)]
     pub(crate) note: Option<String>,

@@ -130,6 +130,10 @@ pub struct PointRow {
     /// Unknown columns and remarks, as read.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
+    /// The recorded point that this one measures again, under a label of its own; the two are compared, and combined
+    /// where they agree.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub same_as: Option<String>,
     /// The readings it was reckoned from. Position and uncertainty are then reckoned again from them; the ones
     /// above are as reckoned when it was recorded.
     #[serde(skip_serializing_if = "Option::is_none")]

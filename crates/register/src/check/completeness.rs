@@ -80,7 +80,10 @@ pub(super) fn of_site(site: &Site, expected: &[ExpectedRun]) -> Vec<Completeness
     let mut loose: Vec<&str> = site
         .points
         .iter()
-        .filter(|(label, point)| wants_a_run(point.row.touched) && !on_a_run.contains(label.as_str()))
+        .filter(|(label, point)| {
+            let measures_again = point.row.same_as.is_some();
+            wants_a_run(point.row.touched) && !measures_again && !on_a_run.contains(label.as_str())
+        })
         .map(|(label, _)| label.as_str())
         .collect();
     if !loose.is_empty() {

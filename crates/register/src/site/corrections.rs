@@ -17,6 +17,11 @@ impl Site {
         };
         let (entry, frame) = (mark.n, self.frame()?);
         for row in &corrected.points {
+            let same = self.points.get(&row.point).map(|there| &there.row.same_as);
+            if same.is_some_and(|same| *same != row.same_as) {
+                let says = "a correction cannot change which point it measures again; withdraw it, and record it anew";
+                return Err(Refusal::about("same-as", &format!("point {}", row.point), says));
+            }
             points::check_row(row)?;
             let what = format!("point {}", row.point);
             frame.check(&what, &row.easting_m, &row.northing_m, Some(&row.level_m))?;
@@ -232,11 +237,29 @@ impl Site {
                 format!("run {name} passes through points of entry {entry}; withdraw or amend the run first");
             return Err(Refusal::new("in-use", says));
         }
-        if let Some(hanging) = self
-            .with_hanging_on(&labels)?
-            .iter()
-            .find(|label| !labels.contains(label))
-        {
+        let again = |point: &&super::Point| {
+            let same = point.row.same_as.as_ref();
+            point.entry != entry && same.is_some_and(|first| labels.contains(first))
+        };
+        if let Some(again) = self.points.values().find(again) {
+            let says = format!(
+                "point {} measures a point of entry {entry} again; withdraw it first",
+                again.row.point
+            );
+            return Err(Refusal::new("in-use", says));
+        }
+        // What was measured again of others goes, and they stand by themselves once more.
+        let same_before = self.same.clone();
+        let lost: Vec<String> = (self.points.values())
+            .filter(|point| point.entry == entry)
+            .filter_map(|point| point.row.same_as.clone())
+            .filter(|first| !labels.contains(first))
+            .collect();
+        self.same = Site::same_points(self.points.values().filter(|point| point.entry != entry));
+        let hanging_on = self.with_hanging_on(&labels);
+        let hanging_on = hanging_on.inspect_err(|_| self.same = same_before.clone())?;
+        if let Some(hanging) = hanging_on.iter().find(|label| !labels.contains(label)) {
+            self.same = same_before;
             let says = format!(
                 "point {hanging} is measured from a point of entry {entry}; correct or withdraw it first"
             );
@@ -251,8 +274,11 @@ impl Site {
             station.suspect = now;
         }
         self.points.retain(|_, point| point.entry != entry);
-        self.place_again(&changed, n)
-            .inspect_err(|_| (self.stations, self.points) = (stations, points))
+        changed.extend(lost);
+        self.place_again(&changed, n).inspect_err(|_| {
+            (self.stations, self.points) = (stations, points);
+            self.same = same_before;
+        })
     }
 }
 

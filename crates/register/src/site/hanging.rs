@@ -79,6 +79,12 @@ impl Site {
                 hanging.entry(on).or_default().push(label);
             }
         }
+        // A point hangs on what was measured again of it.
+        for (first, again) in &self.same {
+            for label in again {
+                hanging.entry(label).or_default().push(first);
+            }
+        }
         if hanging.is_empty() {
             let recorded = named.iter().filter(|label| self.points.contains_key(*label));
             return Ok(recorded.cloned().collect());

@@ -42,8 +42,10 @@ impl Site {
                 level.touched == Some(row.touched) && level.closes != crate::levels::Closes::Over
             })
             .map(|(_, book)| format!("level by level book {book}"));
-        let parts = [Some(plan), level, booked];
-        parts.into_iter().flatten().collect::<Vec<_>>().join("; ")
+        let parts = [Some(plan), level, booked].into_iter().flatten();
+        let again = point.placed.again.iter().cloned();
+        let same = row.same_as.iter().map(|first| format!("measures {first} again"));
+        parts.chain(again).chain(same).collect::<Vec<_>>().join("; ")
     }
 
     fn level_words(&self, from: &LevelFrom, day: &str) -> String {

@@ -490,6 +490,7 @@ fn together(row: &PointRow, plan: Plan, level: super::measured_level::Level) -> 
         sigma_v_m: level.sigma_m,
         known,
         not_defaulted: sure.not_defaulted || level.sure.not_defaulted,
+        again: Vec::new(),
         doubts: sure.doubts,
         suspect: sure.suspect || level.sure.suspect,
     }

@@ -13,6 +13,7 @@ mod placing;
 mod points;
 mod releases;
 mod runs;
+mod same_point;
 mod stations;
 mod surfaces;
 
@@ -112,6 +113,8 @@ pub struct Site {
     pub control: BTreeMap<String, Vec<ControlPoint>>,
     /// Measured points by label.
     pub points: HashMap<String, Point>,
+    /// Labels under which points were measured again, by the point's own.
+    pub same: BTreeMap<String, std::collections::BTreeSet<String>>,
     /// Stations by name.
     pub stations: BTreeMap<String, Station>,
     /// Level books by name.
@@ -151,6 +154,7 @@ impl Site {
             rules_adopted: Vec::new(),
             control: BTreeMap::new(),
             points: HashMap::new(),
+            same: BTreeMap::new(),
             stations: BTreeMap::new(),
             level_books: BTreeMap::new(),
             booked: HashMap::new(),
@@ -355,6 +359,8 @@ pub(crate) mod tests;
 #[cfg(test)]
 mod anew_tests;
 
+#[cfg(test)]
+mod same_point_tests;
 #[cfg(test)]
 pub(crate) mod station_tests;
 

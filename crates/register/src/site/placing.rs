@@ -26,6 +26,8 @@ pub struct Placed {
     pub known: Option<Known>,
     /// True when no class default may stand in for a missing uncertainty: it may be worse than any class.
     pub not_defaulted: bool,
+    /// What was measured again of it, and agrees.
+    pub again: Vec<String>,
     /// What is doubtful about it.
     pub doubts: Vec<String>,
     /// True when a failed check leaves it suspect.
@@ -58,6 +60,7 @@ impl Site {
                 Refusal::about("does-not-agree", &format!("point {}", row.point), says).at_row(row.row),
             );
         }
+        self.take_same(row, &mut placed);
         self.take_booked(row, &mut placed);
         Ok(placed)
     }
@@ -87,6 +90,7 @@ impl Site {
                 ));
             }
         }
+        self.take_same(row, &mut placed);
         self.take_booked(row, &mut placed);
         Ok(placed)
     }
@@ -195,6 +199,7 @@ impl Site {
                     sigma_v_m: Some(shot.covariance.level_sigma_m()),
                     known: row.known,
                     not_defaulted: false,
+                    again: Vec::new(),
                     doubts,
                     suspect,
                 })
@@ -214,6 +219,7 @@ pub(super) fn by_coordinates(row: &PointRow, frame: &Frame) -> Placed {
         sigma_v_m: metres(&row.sigma_v_mm),
         known: row.known,
         not_defaulted: false,
+        again: Vec::new(),
         doubts: Vec::new(),
         suspect: false,
     }

@@ -95,6 +95,7 @@ impl Site {
                 return Err(Refusal::about("label-twice", &what, says).at_row(row.row));
             }
         }
+        self.check_same(&recorded.points)?;
         let events = self.station_events(recorded, n)?;
         let mut stations = self.stations.clone();
         let mut changed: Vec<String> = Vec::new();
@@ -107,10 +108,20 @@ impl Site {
             }
         }
         let old = std::mem::replace(&mut self.stations, stations);
+        let same: Vec<String> = recorded
+            .points
+            .iter()
+            .filter_map(|row| row.same_as.clone())
+            .collect();
         let placed = self.place_all(&recorded.points, &body.observed_at);
         changed.retain(|label| self.points.contains_key(label));
         let placed_and_changes =
             placed.and_then(|placed| self.place_again(&changed, n).map(|changes| (placed, changes)));
+        let stations_before = if same.is_empty() {
+            BTreeMap::new()
+        } else {
+            old.clone()
+        };
         let (placed, changes) = placed_and_changes.inspect_err(|_| self.stations = old)?;
         self.points.reserve(recorded.points.len());
         for (row, placed) in recorded.points.iter().zip(placed) {
@@ -124,7 +135,23 @@ impl Site {
             };
             self.points.insert(row.point.clone(), point);
         }
-        Ok(changes)
+        if same.is_empty() {
+            return Ok(changes);
+        }
+        let before = std::mem::replace(&mut self.same, Site::same_points(self.points.values()));
+        match self.place_again(&same, n) {
+            Ok(more) => Ok(changes.into_iter().chain(more).collect()),
+            Err(refusal) => {
+                self.same = before;
+                for row in &recorded.points {
+                    self.points.remove(&row.point);
+                }
+                self.stations = stations_before;
+                // What a failed check moved is placed as it was, which was accepted before.
+                self.place_again(&changed, n)?;
+                Err(refusal)
+            }
+        }
     }
 
     /// Places the points of a new entry; one may hang on those before it.

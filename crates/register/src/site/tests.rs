@@ -34,6 +34,7 @@ pub(crate) fn point(label: &str, e: &str, n: &str, level: &str, touched: Touched
         bend_radius_mm: None,
         observed_at: None,
         note: None,
+        same_as: None,
         measured: None,
         row: None,
     }
