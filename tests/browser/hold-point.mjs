@@ -36,7 +36,7 @@ export async function holdChecks(kit) {
     const firstKey = await first.getAttribute("data-item");
     await first.locator("input.input").last().fill("told by the engineer");
     await page.locator(`[data-item="photo:${known.run}"] summary`).click();
-    await page.locator(`[data-item="photo:${known.run}"] input[type=file]`).setInputFiles({ name: "trench.jpg", mimeType: "image/jpeg", buffer: Buffer.from("a photo") });
+    await page.locator(`[data-item="photo:${known.run}"] input[type=file]`).setInputFiles({ name: "trench.jpg", mimeType: "image/jpeg", buffer: Buffer.from([0xff, 0xd8, 0xff, 0xe0, 0, 16]) });
     const by = page.locator(`[data-item="photo:${known.run}"]`).getByLabel("Your name");
     if (await by.count() > 0 && (await by.inputValue()) === "") {
       await by.fill("Wren Aldous");

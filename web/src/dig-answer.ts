@@ -140,7 +140,7 @@ function firstMet(answer: DigAnswer, met: Numbered[]): HTMLElement {
       first && level !== null ? `, at level ${levelText(level)} m. Least cover with both uncertainties at 95 % taken off.` : "",
       unknown.length > 0 && ` ${unknown.map((u) => u.m.tag).join(", ")}: ${whyDepth(unknown[0]?.m.run, answer)}, so it may lie higher.`),
     hands.length > 0
-      ? el("p.hands", {}, `No machine near ${hands.map((h) => h.tag).join(", ")}: expose by hand or vacuum first${zone === undefined ? "" : `, within ${deepText(zone)} m of ${hands.length === 1 ? "it" : "each"}`}.`)
+      ? el("p.hands", {}, `No machine near ${hands.map((h) => h.tag).join(", ")}: expose by hand or vacuum first${zone === undefined ? "" : `, within ${deepText(zone)} m of ${hands.length === 1 ? "its" : "each"} outside at 95 %, the band drawn around it`}.`)
       : answer.rules === null ? el("p.hands", {}, "Zone not set: no rule set is adopted, so where the machine stops is not stated.") : null);
 }
 

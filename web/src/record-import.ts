@@ -25,6 +25,13 @@ const KINDS: Record<string, { name: string; columns: string[]; hint: string }> =
     columns: ["station", "target", "kind", "direction", "zenith", "slope", "target_height", "prism_mm", "face", "touched", "run", "order", "service", "note"],
   },
   levels: { name: "A level book", hint: "CSV with a header: point, back, inter, fore, known_level, distance, note.", columns: ["point", "back", "inter", "fore", "known_level", "distance", "touched", "note"] },
+  ties: {
+    name: "Points by tape", hint: "CSV: point, touched, from_1, distance_1, from_2, distance_2, from_3, distance_3 to check, side, tape_sigma_mm, and how the level is known.",
+    columns: ["point", "touched", "side", "run", "service", "known", "note"],
+  },
+  offsets: { name: "Offsets from a line", hint: "CSV: point, touched, line_from, line_to, chainage, offset, side, and how the level is known.", columns: ["point", "touched", "line_from", "line_to", "chainage", "offset", "side", "run", "service", "known", "note"] },
+  satellite: { name: "Satellite positions", hint: "CSV: point, touched, easting, northing, fix, horizontal, vertical, means, and how the level is known.", columns: ["point", "touched", "easting", "northing", "fix", "run", "service", "known", "note"] },
+  detected: { name: "Detected, not seen", hint: "CSV: point, touched, easting, northing, depth, below, method, percent, constant, across, means.", columns: ["point", "touched", "easting", "northing", "depth", "below", "method", "run", "service", "note"] },
   searched: { name: "Searched areas", hint: "CSV: area, easting, northing in order, services, method, down_to_depth and surface or down_to_level, outcome.", columns: ["area", "easting", "northing", "services", "method", "outcome"] },
   expected: { name: "Expected runs", hint: "CSV: run, service, from, to, size_mm, count.", columns: ["run", "service", "from", "to", "size_mm", "count"] },
 };

@@ -40,7 +40,15 @@ fn a_pour_is_released_with_its_exceptions_and_later_changes_stand_beside_it() {
     assert_eq!(item(&answer, "expected:E12")["state"], "fails");
 
     // A photo mends one item; its bytes are kept.
-    desk.file("pour 1.jpg", "not a picture, and kept as it is");
+    desk.file("pour 1.jpg", "not a picture");
+    let no_picture = desk.exits(2, &["attach", "pour 1.jpg", "--about=E01", "--by=Tamsin Orrel"]);
+    assert!(
+        said(&no_picture).contains("named like a picture and holds none"),
+        "{}",
+        said(&no_picture)
+    );
+    let picture = [&[0xff, 0xd8, 0xff, 0xe0][..], b"the rest is kept as it is"].concat();
+    std::fs::write(desk.folder.path().join("pour 1.jpg"), picture).unwrap();
     let lost = desk.exits(2, &["attach", "pour 1.jpg", "--about=E0l", "--by=Tamsin Orrel"]);
     assert!(said(&lost).contains("no run, point, station or searched area is named \"E0l\""));
     desk.exits(0, &["attach", "pour 1.jpg", "--about=E01", "--by=Tamsin Orrel"]);

@@ -151,7 +151,15 @@ pub fn solve_station(
     }
     let (set_up, mut findings) = set_up_from_sights(&control, &sights, &instrument, &target, &conditions)
         .map_err(|e| refuse(e.to_string()))?;
-    let report = station_report(&set_up).map_err(|e| refuse(e.to_string()))?;
+    let report = station_report(&set_up).map_err(|error| {
+        let causes = find_blunders(&set_up, MOST_CAUSES);
+        let causes: Vec<String> = causes.into_iter().map(|b| b.finding.sentence).collect();
+        if causes.is_empty() {
+            refuse(error.to_string())
+        } else {
+            refuse(format!("{error}. Likely: {}", causes.join("; ")))
+        }
+    })?;
     findings.extend(station_findings(&set_up, &report, &StationLimits::default()));
     let shots = ShotSetUp {
         fix: report.solution.fix,

@@ -42,9 +42,7 @@ pub enum StationError {
         why: &'static str,
     },
     /// The iteration did not settle.
-    #[error(
-        "the adjustment did not settle; a reading or a point name is grossly wrong, try the search for the cause"
-    )]
+    #[error("the adjustment did not settle; a reading or a point name is grossly wrong: look at each")]
     NotConverged,
 }
 

@@ -210,6 +210,9 @@ impl Register {
             let most = MOST_ATTACHED_BYTES >> 20;
             return refuse(format!("{file} is larger than {most} MiB; attach a smaller one"));
         }
+        if let Some(says) = no_picture(file, &bytes) {
+            return refuse(says);
+        }
         let of = self.site(site)?;
         let known = of.runs.contains_key(about)
             || of.points.contains_key(about)
@@ -252,6 +255,20 @@ impl Register {
         };
         Ok((file.file.clone(), self.store.get_blob(hash)?))
     }
+}
+
+/// Says what is wrong with a file whose name is that of a picture and whose bytes are not.
+fn no_picture(file: &str, bytes: &[u8]) -> Option<String> {
+    let ending = file.rsplit('.').next().unwrap_or_default().to_ascii_lowercase();
+    // First bytes of each kind of file: JPEG (ISO/IEC 10918-1), PNG (ISO/IEC 15948), WebP and HEIF (their containers).
+    let begins = match ending.as_str() {
+        "jpg" | "jpeg" => bytes.starts_with(&[0xff, 0xd8, 0xff]),
+        "png" => bytes.starts_with(b"\x89PNG\r\n\x1a\n"),
+        "webp" => bytes.starts_with(b"RIFF") && bytes.get(8..12) == Some(b"WEBP"),
+        "heic" | "heif" => bytes.get(4..8) == Some(b"ftyp"),
+        _ => true,
+    };
+    (!begins).then(|| format!("{file} is named like a picture and holds none; attach the picture itself"))
 }
 
 fn open_items(answer: &HoldAnswer) -> ActError {

@@ -5,7 +5,9 @@ use crate::body::{LevelFrom, MeasuredFrom};
 use crate::check::{Checked, check_run, completeness};
 use crate::dig::outline;
 use crate::levels::Closes;
+use crate::rules::Adopted;
 use crate::run_record::{RunRecord, RunStatus};
+use crate::service::Service;
 use crate::site::{Frame, RecordedSurface, Refusal, Searched, Site, StationEvent};
 use crate::station::{SolvedStation, station_of};
 use crate::time::{date_of, earlier_first};
@@ -124,7 +126,16 @@ impl Site {
                 says.unwrap_or("no surface is recorded"),
             ),
         });
+        let services: BTreeSet<Service> = area.records.iter().map(|record| record.service).collect();
+        let counts = |rules: &Adopted| services.iter().any(|service| rules.cover(*service).is_some());
         items.push(match &self.rules {
+            Some(rules) if !services.is_empty() && !counts(rules) => {
+                let says = format!(
+                    "no figure of {} counts for a cover here; confirm those that hold, or state by whom it was judged",
+                    rules.set.title
+                );
+                item("rules", "", NeedsReason, says)
+            }
             Some(rules) => {
                 let says = format!("judged by {}; local codes and licensed practice govern", rules.set.title);
                 item("rules", "", Passes, says)
@@ -197,10 +208,12 @@ impl Site {
         };
         let first = place(0.0);
         let mut items = Vec::new();
-        let says = match run.rule.minimum {
-            Some(_) => format!("{} (by {})", run.says, run.rule.source),
-            None => run.says.clone(),
+        let by = match run.rule.minimum {
+            Some(_) => format!(" (by {})", run.rule.source),
+            None => String::new(),
         };
+        let longest = run.longest_leg_m.text();
+        let says = format!("{}{by}; longest between shots {longest} m", run.says);
         let mut cover = item("cover", name, state_of(run.cover_verdict), says);
         cover.at = run.at_chainage_m.and_then(|c| place(c.0)).or(first);
         items.push(cover);
@@ -280,7 +293,11 @@ impl Site {
             let lower = file.file.to_ascii_lowercase();
             file.about == name && PHOTOS.iter().any(|ending| lower.ends_with(ending))
         };
-        let photos = self.files.iter().filter(photo).count();
+        let photos: BTreeSet<&str> = (self.files.iter())
+            .filter(photo)
+            .map(|(file, _)| file.sha256.as_str())
+            .collect();
+        let photos = photos.len();
         items.push(if photos > 0 {
             item("photo", name, Passes, format!("photos attached: {photos}"))
         } else {
