@@ -171,7 +171,10 @@ class Ask {
     const track = el("div.progress-track", { role: "progressbar", "aria-label": "File sent", "aria-valuemin": 0, "aria-valuemax": 100 }, fill);
     const words = el("p.quiet");
     const before = this.context.site.view?.head.n ?? 0;
-    put(this.result, el("div.progress", {}, track, words, el("div.acts", {}, button("Stop", () => stopper.abort()))));
+    put(this.result, el("div.progress", {}, track, words, el("div.acts", {}, button("Stop", () => {
+      // It stands where the key before it stood: the second tap of two is not meant for it.
+      if (performance.now() - began > 700) stopper.abort();
+    }))));
     const seconds = (): string => `${((performance.now() - began) / 1000).toFixed(0)} s`;
     let stageNow: Progress = { stage: "sending", sent: 0, of: this.file.size };
     const paint = (): void => {
