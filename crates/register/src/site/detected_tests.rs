@@ -85,6 +85,33 @@ fn a_satellite_position_is_as_good_as_stated_and_never_better_than_its_kind() {
 }
 
 #[test]
+fn a_satellite_position_of_no_stated_kind_is_never_better_than_the_best_kind() {
+    let mut book = Book::opened();
+    let of = |label: &str, fix, mm| {
+        let row = satellite(fix, Some(mm), Some(FigureMeans::Sigma), stated("9.5"));
+        by_satellite(label, row)
+    };
+    let rows = vec![
+        of("bold", SatelliteFix::NotStated, "1"),
+        of("bold fixed", SatelliteFix::Fixed, "1"),
+        of("modest", SatelliteFix::NotStated, "800"),
+    ];
+    record(&mut book, rows).unwrap();
+    let placed = |label: &str| book.site.points[label].placed.clone();
+    // What is not known of a position cannot make it better than the same figure with more known.
+    assert!(placed("bold").sigma_h_m.unwrap() >= placed("bold fixed").sigma_h_m.unwrap() - 1e-12);
+    assert!((placed("modest").sigma_h_m.unwrap() - 0.8).abs() < 1e-12);
+    for (label, said) in [("bold", true), ("bold fixed", false), ("modest", true)] {
+        let doubts = placed(label).doubts;
+        let says = doubts
+            .iter()
+            .any(|d| d.contains("the kind of satellite solution is not stated"));
+        assert_eq!(says, said, "{label} {doubts:?}");
+    }
+    assert!(placed("bold").doubts.iter().any(|d| d.contains("5 mm is taken")));
+}
+
+#[test]
 fn a_satellite_height_that_is_no_level_is_refused() {
     let mut book = Book::opened();
     let p = |fix, means, level| by_satellite("P", satellite(fix, Some("20"), means, level));

@@ -357,7 +357,7 @@ impl Site {
                 ("in plan", shown.fix),
                 &mut sure,
             )),
-            (Some(stated), None) => Some(stated),
+            (Some(stated), None) => Some(believed_of_any_kind(stated, &mut sure)),
             (None, None) => {
                 sure.not_defaulted = true;
                 sure.doubts.push(
@@ -435,6 +435,24 @@ pub(super) fn believed(
             assumed_m
         }
     }
+}
+
+/// Returns the stated sigma in plan of a solution whose kind is not stated: it may be of the best kind, and is never
+/// believed below the least of that one.
+fn believed_of_any_kind(stated_m: f64, sure: &mut Sure) -> f64 {
+    let least_m = Solution::Fixed.least().plan_m;
+    sure.doubts.push(
+        "the kind of satellite solution is not stated, so nothing tells whether the receiver's figure can be \
+         believed; state fix"
+            .into(),
+    );
+    believed(
+        Some(stated_m),
+        least_m,
+        least_m,
+        ("in plan", SatelliteFix::Fixed),
+        sure,
+    )
 }
 
 fn no_sigma(name: &str) -> String {
