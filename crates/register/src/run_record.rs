@@ -233,15 +233,27 @@ impl RunShot {
 
     /// Returns the standard deviations to use, and whether any is a class default of the rule set.
     pub fn sigmas_m(&self, rules: Option<&Adopted>) -> (Option<f64>, Option<f64>, bool) {
-        let default = rules.filter(|_| !self.not_defaulted);
-        let default = default.and_then(|rules| rules.sigma_m(self.known_or_assumed()));
-        let assumed = default.is_some() && (self.sigma_h_m.is_none() || self.sigma_v_m.is_none());
-        (
-            self.sigma_h_m.or(default.map(|d| d.0)),
-            self.sigma_v_m.or(default.map(|d| d.1)),
-            assumed,
-        )
+        let stated = [self.sigma_h_m, self.sigma_v_m];
+        sigmas_m(rules, self.known_or_assumed(), stated, self.not_defaulted)
     }
+}
+
+/// Returns stated standard deviations in plan and level (metres), the class default of the rule set where one is
+/// missing and may stand in, and whether any is a default.
+pub(crate) fn sigmas_m(
+    rules: Option<&Adopted>,
+    known: Known,
+    [sigma_h_m, sigma_v_m]: [Option<f64>; 2],
+    not_defaulted: bool,
+) -> (Option<f64>, Option<f64>, bool) {
+    let default = rules.filter(|_| !not_defaulted);
+    let default = default.and_then(|rules| rules.sigma_m(known));
+    let assumed = default.is_some() && (sigma_h_m.is_none() || sigma_v_m.is_none());
+    (
+        sigma_h_m.or(default.map(|d| d.0)),
+        sigma_v_m.or(default.map(|d| d.1)),
+        assumed,
+    )
 }
 
 /// How records are made and laid: raised with every change of sizes, axis, bends or fields, so that rows kept by an

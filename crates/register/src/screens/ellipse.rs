@@ -2,9 +2,10 @@
 
 use super::map::on_grid;
 use crate::body::ControlRow;
-use crate::run_record::RunShot;
+use crate::run_record::{RunShot, sigmas_m};
 use crate::site::{Frame, Point, Site};
 use crate::view::{EllipseView, MapControl, MapPoint, Near, Up, Why};
+use crate::words::Known;
 use survey::Decimal;
 use survey::uncertainty::{ErrorEllipse, PlanCovariance, u95_from_sigma};
 
@@ -40,13 +41,14 @@ impl Site {
     /// Returns a measured point for the plan.
     pub(super) fn map_point(&self, label: &str, point: &Point, frame: &Frame) -> MapPoint {
         let placed = &point.placed;
-        let known = point.row.known.unwrap_or(crate::words::Known::Assumed);
-        let default = self.rules.as_deref().and_then(|rules| rules.sigma_m(known));
-        let ellipse = match placed.plan {
-            Some(plan) => Some(plan.ellipse()),
-            None => default.and_then(|(sigma_h_m, _)| circle(sigma_h_m)),
-        };
-        let sigma_v_m = placed.sigma_v_m.or(default.map(|(_, sigma_v_m)| sigma_v_m));
+        let (sigma_h_m, sigma_v_m, assumed) = sigmas_m(
+            self.rules.as_deref(),
+            placed.known.unwrap_or(Known::Assumed),
+            [placed.sigma_h_m, placed.sigma_v_m],
+            placed.not_defaulted,
+        );
+        let by_plan = placed.plan.map(PlanCovariance::ellipse);
+        let ellipse = by_plan.or_else(|| circle(sigma_h_m?));
         let mut why = Why::new();
         for (field, missing) in [("ellipse", ellipse.is_none()), ("u95_v_m", sigma_v_m.is_none())] {
             if missing {
@@ -61,7 +63,7 @@ impl Site {
             at: on_grid(frame, placed.at),
             ellipse: ellipse.map(ellipse_view),
             u95_v_m: sigma_v_m.map(|sigma| Up(u95_from_sigma(sigma))),
-            assumed: default.is_some() && (placed.plan.is_none() || placed.sigma_v_m.is_none()),
+            assumed,
             why,
         }
     }

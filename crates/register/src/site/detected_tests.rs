@@ -150,6 +150,75 @@ fn a_satellite_height_that_is_no_level_is_refused() {
     refused(&mut book, elsewhere, "no-level", "read a staff on it");
 }
 
+/// Rules with a class default of 20 mm for one way of knowing.
+fn default_of(known: &str) -> crate::body::RulesAdopted {
+    let text = format!(
+        r#"
+format = "coverbook.rules/1"
+id = "own"
+title = "own"
+jurisdiction = "this site"
+note = "invented for this test"
+
+[[uncertainty]]
+id = "own-default"
+known = "{known}"
+sigma_h_mm = 20.0
+sigma_v_mm = 20.0
+source = "this test"
+edition = "1"
+clause = "1"
+status = "seen"
+"#
+    );
+    crate::body::RulesAdopted {
+        text,
+        confirmed: Vec::new(),
+        left_out: Vec::new(),
+    }
+}
+
+#[test]
+fn the_plan_draws_a_class_default_only_where_one_may_stand() {
+    // Nothing is stated of a telephone: no class stands for it.
+    let mut book = Book::opened();
+    let row = satellite(SatelliteFix::NotStated, None, None, stated("9.5"));
+    record(&mut book, vec![by_satellite("P", row)]).unwrap();
+    book.write(Act::RulesAdopted(default_of("seen"))).unwrap();
+    let drawn = &book.site.map_view().unwrap().points[0];
+    assert!(drawn.ellipse.is_none() && !drawn.assumed, "{drawn:?}");
+    // Nothing checks an offset, so it is not of the class that its row claims; its ends state no uncertainty.
+    let mut book = Book::opened();
+    let end = |name: &str, e: &str| crate::body::ControlRow {
+        point: name.into(),
+        easting_m: decimal(e),
+        northing_m: decimal("5712000"),
+        level_m: decimal("10"),
+        sigma_h_mm: None,
+        sigma_v_mm: None,
+        note: None,
+    };
+    book.write(Act::ControlRecorded(crate::body::ControlRecorded {
+        import: None,
+        points: vec![end("A", "431000"), end("B", "431030")],
+    }))
+    .unwrap();
+    let claimed = PointRow {
+        known: Some(Known::SeenChecked),
+        ..by_offset("P", offset("20", "5", "left", stated("9.5")))
+    };
+    record(&mut book, vec![claimed]).unwrap();
+    for (class, is_drawn) in [("seen-checked", false), ("seen", true)] {
+        book.write(Act::RulesAdopted(default_of(class))).unwrap();
+        let drawn = &book.site.map_view().unwrap().points[0];
+        assert_eq!(
+            (drawn.ellipse.is_some(), drawn.assumed),
+            (is_drawn, is_drawn),
+            "{class} {drawn:?}"
+        );
+    }
+}
+
 #[test]
 fn a_satellite_position_of_no_stated_quality_is_not_placed_by_any_class_default() {
     let mut book = Book::opened();
@@ -167,29 +236,7 @@ fn a_satellite_position_of_no_stated_quality_is_not_placed_by_any_class_default(
         .unwrap();
     let record = &book.site.runs["W1"].record;
     // The rule set states 20 mm for what was seen; it says nothing of a telephone.
-    let text = r#"
-format = "coverbook.rules/1"
-id = "own"
-title = "own"
-jurisdiction = "this site"
-note = "invented for this test"
-
-[[uncertainty]]
-id = "seen-default"
-known = "seen"
-sigma_h_mm = 20.0
-sigma_v_mm = 20.0
-source = "this test"
-edition = "1"
-clause = "1"
-status = "seen"
-"#;
-    let adopted = crate::body::RulesAdopted {
-        text: text.into(),
-        confirmed: Vec::new(),
-        left_out: Vec::new(),
-    };
-    let rules = Adopted::read(&adopted, 1).unwrap();
+    let rules = Adopted::read(&default_of("seen"), 1).unwrap();
     assert_eq!(rules.sigma_m(Known::Seen), Some((0.02, 0.02)));
     for shot in &record.shots {
         let (sigma_h, _, assumed) = shot.sigmas_m(Some(&rules));
