@@ -346,3 +346,27 @@ fn a_detector_never_sees_and_never_touches_an_invert() {
     record(&mut book, vec![worse]).unwrap();
     assert_eq!(book.site.points["P"].placed.known, Some(Known::Assumed));
 }
+
+#[test]
+fn what_is_detected_below_a_drawing_is_drawn_whether_or_not_it_says_how_it_is_known() {
+    let mut book = Book::opened();
+    book.level_surface("drawn", SurfaceKind::FinishedDesign, "10.0");
+    let below = || DetectorRow {
+        surface: "drawn".into(),
+        surface_kind: SurfaceKind::FinishedDesign,
+        ..detector("1.2")
+    };
+    let stated = PointRow {
+        known: Some(Known::Traced),
+        ..detected("said", below())
+    };
+    record(&mut book, vec![detected("unsaid", below()), stated]).unwrap();
+    for label in ["said", "unsaid"] {
+        let placed = &book.site.points[label].placed;
+        assert_eq!(placed.known, Some(Known::Drawn), "{label}");
+        assert!(
+            placed.doubts.iter().any(|d| d.contains("counted as drawn")),
+            "{placed:?}"
+        );
+    }
+}

@@ -498,7 +498,14 @@ fn together(row: &PointRow, plan: Plan, level: super::measured_level::Level) -> 
                 .push(format!("stated {stated}; {why}: counted as {cap}"));
             Some(cap)
         }
-        (None, _) if detected => Some(Known::Traced),
+        (None, cap) if detected => {
+            let (known, why) = cap.unwrap_or((Known::Traced, "found with a detector and not seen"));
+            if known > Known::Traced {
+                sure.doubts
+                    .push(format!("found with a detector; {why}: counted as {known}"));
+            }
+            Some(known)
+        }
         (stated, _) => stated,
     };
     Placed {
