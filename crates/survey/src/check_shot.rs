@@ -2,7 +2,7 @@
 //!
 //! Its misfit is the honest number of a set-up. A station without a passed check is usable only with a recorded reason.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::finding::Finding;
 use crate::observation::ControlPoint;
@@ -159,33 +159,49 @@ pub fn verdict_of(checks: &[CheckShot]) -> CheckVerdict {
 
 /// What happened at a set-up, in order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SetUpEvent {
+pub enum SetUpEvent<'a> {
     /// A point was shot.
     Shot,
     /// A check shot was made.
-    Check(CheckVerdict),
+    Check {
+        /// The known point that was checked.
+        target: &'a str,
+        /// What it said.
+        verdict: CheckVerdict,
+    },
 }
 
 /// Returns the places of the shots that a failed check leaves suspect.
 ///
-/// A failed check makes suspect every shot since the last passed one, and every later shot until a check passes again.
-pub fn suspect_shots(events: &[SetUpEvent]) -> Vec<usize> {
+/// A failed check makes suspect every shot since the last check that passed while no point stood failed, and every
+/// later shot until each failed point has passed again: as in [`verdict_of`], another point that agrees cures nothing.
+pub fn suspect_shots(events: &[SetUpEvent<'_>]) -> Vec<usize> {
     let mut suspect = Vec::new();
     let mut since_good = Vec::new();
-    let mut lost = false;
+    let mut failed: BTreeSet<&str> = BTreeSet::new();
     for (k, event) in events.iter().enumerate() {
-        match event {
-            SetUpEvent::Shot if lost => suspect.push(k),
-            SetUpEvent::Shot => since_good.push(k),
-            SetUpEvent::Check(CheckVerdict::Passed) => {
+        match *event {
+            SetUpEvent::Shot if failed.is_empty() => since_good.push(k),
+            SetUpEvent::Shot => suspect.push(k),
+            SetUpEvent::Check {
+                target,
+                verdict: CheckVerdict::Passed,
+            } => {
+                // While another point stands failed nothing waits here: its check took it all.
+                failed.remove(target);
                 since_good.clear();
-                lost = false;
             }
-            SetUpEvent::Check(CheckVerdict::Failed) => {
+            SetUpEvent::Check {
+                target,
+                verdict: CheckVerdict::Failed,
+            } => {
+                failed.insert(target);
                 suspect.append(&mut since_good);
-                lost = true;
             }
-            SetUpEvent::Check(CheckVerdict::NotDone) => {}
+            SetUpEvent::Check {
+                verdict: CheckVerdict::NotDone,
+                ..
+            } => {}
         }
     }
     suspect.sort_unstable();
@@ -211,6 +227,18 @@ mod tests {
         ControlPoint::exact("K4", 10.0, 20.0, Some(5.0))
             .with_sigmas(0.0005, 0.0005)
             .unwrap()
+    }
+
+    use SetUpEvent::Shot;
+
+    fn passed(target: &str) -> SetUpEvent<'_> {
+        let verdict = CheckVerdict::Passed;
+        SetUpEvent::Check { target, verdict }
+    }
+
+    fn failed(target: &str) -> SetUpEvent<'_> {
+        let verdict = CheckVerdict::Failed;
+        SetUpEvent::Check { target, verdict }
     }
 
     fn verdict(e: f64, level: Option<f64>) -> CheckVerdict {
@@ -240,21 +268,47 @@ mod tests {
 
     #[test]
     fn a_failed_recheck_makes_every_shot_since_the_last_good_one_suspect() {
-        use CheckVerdict::{Failed, Passed};
-        use SetUpEvent::{Check, Shot};
         let day = [
-            Check(Passed),
+            passed("K4"),
             Shot,
             Shot,
-            Check(Passed),
+            passed("K4"),
             Shot,
             Shot,
-            Check(Failed),
+            failed("K4"),
             Shot,
-            Check(Passed),
+            passed("K4"),
             Shot,
         ];
         assert_eq!(suspect_shots(&day), [4, 5, 7]);
+    }
+
+    /// The rule of [`verdict_of`] along the day (the project's own): each failed point must pass again itself.
+    #[test]
+    fn another_point_that_agrees_does_not_end_the_suspicion() {
+        assert_eq!(suspect_shots(&[failed("K1"), passed("K5"), Shot, Shot]), [2, 3]);
+        let day = [
+            Shot,
+            passed("K5"), // nothing stands failed: the shot before is good
+            Shot,
+            failed("K1"),
+            Shot,
+            failed("K5"),
+            Shot,
+            passed("K1"),
+            Shot, // K5 has not passed again
+            passed("K2"),
+            Shot,
+            passed("K5"), // both have
+            Shot,
+            failed("K2"),
+        ];
+        assert_eq!(suspect_shots(&day), [2, 4, 6, 8, 10, 12]);
+        let not_done = SetUpEvent::Check {
+            target: "K1",
+            verdict: CheckVerdict::NotDone,
+        };
+        assert_eq!(suspect_shots(&[failed("K1"), not_done, Shot]), [2]);
     }
 
     #[test]

@@ -365,6 +365,9 @@ mod same_point_tests;
 pub(crate) mod station_tests;
 
 #[cfg(test)]
+mod suspect_tests;
+
+#[cfg(test)]
 mod measured_tests;
 
 #[cfg(test)]

@@ -189,7 +189,8 @@ impl Site {
                 let mut doubts: Vec<String> = found.solved.unchecked().into_iter().chain(doubts).collect();
                 if since_failed {
                     doubts.push(format!(
-                        "suspect: station {station} failed a check after its last good one"
+                        "suspect: station {station} failed a check, and this was shot after its checks last all passed \
+                         and before they did again"
                     ));
                 }
                 Ok(Placed {

@@ -313,16 +313,22 @@ impl Site {
 }
 
 /// Returns the labels of the shots that failed checks leave suspect.
+///
+/// The checks of the set-up itself are not among the events: they stand before every shot, and one that did not pass
+/// makes all that hangs on the station suspect by itself ([`SolvedStation::unchecked`]).
 pub(super) fn suspects(events: &[StationEvent]) -> BTreeSet<String> {
     let plain: Vec<SetUpEvent> = events
         .iter()
         .map(|event| match event {
             StationEvent::Shot { .. } => SetUpEvent::Shot,
-            StationEvent::Check { outcome, .. } => SetUpEvent::Check(match outcome {
-                CheckOutcome::Passed => CheckVerdict::Passed,
-                CheckOutcome::Failed => CheckVerdict::Failed,
-                CheckOutcome::NotDone => CheckVerdict::NotDone,
-            }),
+            StationEvent::Check { target, outcome, .. } => SetUpEvent::Check {
+                target,
+                verdict: match outcome {
+                    CheckOutcome::Passed => CheckVerdict::Passed,
+                    CheckOutcome::Failed => CheckVerdict::Failed,
+                    CheckOutcome::NotDone => CheckVerdict::NotDone,
+                },
+            },
         })
         .collect();
     let labels = suspect_shots(&plain)
