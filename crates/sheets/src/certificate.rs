@@ -7,7 +7,10 @@ use crate::font::Face;
 use crate::page::{Anchor, Ink, Look, Page, Pt, Rect, Role, Stroke, pt};
 use crate::{Orientation, Paper, Sheet, SheetError};
 use register::service::Service;
-use register::view::{CAUTIONS, HoldAnswer, HoldItem, Near, ReleaseView, SiteMap, SiteView};
+use register::view::{
+    CAUTION_95, CAUTION_AS_MEASURED, CAUTION_LIVE, CAUTION_RECORDED, HoldAnswer, HoldItem, Near, ReleaseView,
+    SiteMap, SiteView,
+};
 use register::words::{HoldState, ReleaseOutcome};
 
 /// What a certificate shows. The list is printed as it was decided on, whatever was changed since.
@@ -39,8 +42,8 @@ const PLAN_MM: f64 = 100.0;
 const ROOM_MM: f64 = 8.0;
 /// Scales of the small plan: 1:1, 1:2, 1:5 steps.
 const SCALES: [u32; 10] = [20, 50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000];
-/// Cautions that belong on a certificate, by their place in the list that every sheet draws on.
-const CAUTIONS_HERE: [usize; 4] = [0, 1, 3, 6];
+/// Cautions that belong on a certificate.
+const CAUTIONS_HERE: [&str; 4] = [CAUTION_RECORDED, CAUTION_AS_MEASURED, CAUTION_95, CAUTION_LIVE];
 
 /// Lays out the certificate of a decision at a hold point.
 ///
@@ -218,8 +221,15 @@ fn plan(input: &CertificateInput, area: &Rect, top: f64, page: &mut Page) -> (f6
     } else {
         input.answer.ring.clone()
     };
+    let without = |says: &str, page: &mut Page| {
+        let at = pt(area.x, top + 2.0);
+        (
+            page.paragraph(Role::Furniture, at, area.w, says, Look::NOTE),
+            SCALES[0],
+        )
+    };
     let Some(extent) = Extent::of(&corners) else {
-        return (top, SCALES[0]);
+        return without("No plan: nothing is recorded to draw.", page);
     };
     let size = extent.size();
     let fits = |scale: &&u32| {
@@ -227,7 +237,7 @@ fn plan(input: &CertificateInput, area: &Rect, top: f64, page: &mut Page) -> (f6
         size[0] * mm + 2.0 * ROOM_MM <= area.w && size[1] * mm + 2.0 * ROOM_MM <= PLAN_MM
     };
     let Some(&scale) = SCALES.iter().find(fits) else {
-        return (top, SCALES[0]);
+        return without("No plan: the area of work is too large to be drawn here.", page);
     };
     let tall = (size[1] * 1000.0 / f64::from(scale) + 2.0 * ROOM_MM).max(30.0);
     let view = Rect {
@@ -387,8 +397,8 @@ fn blocks<'a>(input: &'a CertificateInput<'a>) -> Vec<Block<'a>> {
     });
     blocks.push(signed);
     let mut cautions = Block::new("Cautions", 60.0);
-    for place in CAUTIONS_HERE {
-        cautions.says(CAUTIONS[place], Look::SMALL);
+    for caution in CAUTIONS_HERE {
+        cautions.says(caution, Look::SMALL);
     }
     cautions.says(
         "A release tells what was recorded and who decided on it. It is no approval by an authority and no judgement of \
