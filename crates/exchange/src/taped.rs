@@ -47,6 +47,7 @@ const ACROSS: usize = 51;
 /// The first of four ties; each has from, distance and rise.
 const TIES: usize = 52;
 const MOST_TIES: usize = 4;
+const RISE_SIGMA: usize = TIES + 3 * MOST_TIES;
 
 /// The columns of a taped, satellite or detected file. Those of a points file keep their places, so that runs are
 /// read alike.
@@ -115,6 +116,7 @@ const TAPED_COLUMNS: &[ColumnSpec] = &[
     spec("from_4", Holds::Text),
     spec("distance_4", Holds::Metres),
     spec("rise_4", Holds::Metres),
+    spec("rise_sigma", Holds::Millimetres),
 ];
 
 /// What the rows of a file are.
@@ -337,6 +339,7 @@ impl Book<'_> {
     ) -> Option<MeasuredFrom> {
         let sigma = self.tape_sigma(row, converted, findings);
         let side = row.need_text(SIDE, findings).map(str::to_ascii_lowercase);
+        let rise_sigma = row.positive(RISE_SIGMA, MOST_SIGMA_MM, &mut self.numbers, converted, findings);
         let mut ties = Vec::new();
         for k in 0..MOST_TIES {
             let (from, distance, rise) = (TIES + 3 * k, TIES + 3 * k + 1, TIES + 3 * k + 2);
@@ -355,6 +358,7 @@ impl Book<'_> {
                     from,
                     distance_m,
                     sigma_mm: sigma.clone(),
+                    rise_sigma_mm: rise_sigma.clone().filter(|_| rise_m.is_some()),
                     rise_m,
                 });
             }

@@ -64,6 +64,22 @@ fn ties_and_a_depth_are_read_digit_for_digit() {
 }
 
 #[test]
+fn how_well_a_rise_is_known_goes_with_the_tapes_that_rise() {
+    let text = "point,touched,from_1,distance_1,rise_1,from_2,distance_2,rise_sigma_mm,side,tape_sigma_mm,level,sigma_v_mm\n\
+        P1,outside-top,C1,4.880,0.45,C2,5.467,12,left,5,9.5,4\n";
+    let reading = read(TapedKind::Ties, text);
+    let draft = reading.draft.unwrap_or_else(|| panic!("{:#?}", reading.findings));
+    let Some(MeasuredFrom::Ties { ties, .. }) = &draft.points[0].measured else {
+        panic!("{:?}", draft.points[0]);
+    };
+    let known: Vec<_> = ties
+        .iter()
+        .map(|t| t.rise_sigma_mm.as_ref().map(|d| d.as_str()))
+        .collect();
+    assert_eq!(known, [Some("12"), None]);
+}
+
+#[test]
 fn a_prefix_goes_before_the_points_of_the_file_and_not_before_control() {
     let rows = "P1,outside-top,C1,4.88,C2,5.46,,,,left,5,0.45,slab,4,,,,,\nP2,outside-top,C1,6.1,P1,3.05,,,,left,5,0.45,slab,4,,,,,\n";
     let prefixed = ReadOptions {

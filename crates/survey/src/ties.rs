@@ -136,6 +136,21 @@ pub fn level_distance_m(tape_m: f64, height_m: f64) -> Result<f64, SwingTieError
     }
 }
 
+/// One sigma of the height between the ends of a sloping tape where it is not stated, m (the program's own figure).
+pub const RISE_SIGMA_M: f64 = 0.02;
+
+/// Returns one sigma (m) of the level distance of a tape held along a slope: `hypot(tape/level s_t, dh/level s_h)`.
+///
+/// # Errors
+/// As [`level_distance_m`].
+pub fn level_sigma_m(
+    [tape_m, tape_sigma_m]: [f64; 2],
+    [height_m, height_sigma_m]: [f64; 2],
+) -> Result<f64, SwingTieError> {
+    let level_m = level_distance_m(tape_m, height_m)?;
+    Ok((tape_m / level_m * tape_sigma_m).hypot(height_m / level_m * height_sigma_m))
+}
+
 /// Fixes a point by its first two ties on the stated side, and checks it by the others.
 ///
 /// Findings: `no-third-tie`, `third-tie-off`, `third-tie-not-judged`, `wrong-side`, `tie-long`.
@@ -442,6 +457,23 @@ mod tests {
         assert!((level_distance_m(5.0, -3.0).unwrap() - 4.0).abs() < 1e-12);
         assert!(level_distance_m(3.0, 5.0).is_err());
         assert!(level_distance_m(f64::NAN, 0.0).is_err());
+    }
+
+    #[test]
+    fn a_sloping_tape_errs_by_its_rise_too() {
+        // By hand: 5 m over 4 m is 3 m level; 20 mm of rise are 20 x 4 / 3 = 26.667, 5 mm of tape 5 x 5 / 3 = 8.333.
+        let both = level_sigma_m([5.0, 0.005], [4.0, 0.02]).unwrap();
+        assert!((both - 0.026_667f64.hypot(0.008_333)).abs() < 1e-6);
+        // From first principles: the tape and the rise moved by their sigmas, and their effects squared and added.
+        for (tape_m, height_m) in [(5.0, 4.0), (5.0, -4.0), (12.3, 0.7), (2.0, 1.9)] {
+            let (s_t, s_h, step) = (0.004, 0.015, 1e-6);
+            let level = |t: f64, h: f64| (t * t - h * h).sqrt();
+            let by_tape = (level(tape_m + step, height_m) - level(tape_m - step, height_m)) / (2.0 * step);
+            let by_rise = (level(tape_m, height_m + step) - level(tape_m, height_m - step)) / (2.0 * step);
+            let sigma = level_sigma_m([tape_m, s_t], [height_m, s_h]).unwrap();
+            assert!((sigma - (by_tape * s_t).hypot(by_rise * s_h)).abs() < 1e-7);
+        }
+        assert!(level_sigma_m([3.0, 0.005], [5.0, 0.02]).is_err());
     }
 
     proptest! {

@@ -84,10 +84,11 @@ fn plan_of(args: &PointMeasure, level: LevelFrom) -> Result<MeasuredFrom, ActErr
     let side = || need(args.side.as_deref().map(str::to_ascii_lowercase), "side");
     if !args.tie.is_empty() {
         let sigma_mm = need_decimal(&args.tape_sigma_mm, "tape-sigma-mm")?;
+        let rise_sigma_mm = decimal(&args.rise_sigma_mm, "rise-sigma-mm")?;
         let ties = args
             .tie
             .iter()
-            .map(|text| tie(text, &sigma_mm))
+            .map(|text| tie(text, &sigma_mm, rise_sigma_mm.as_ref()))
             .collect::<Result<_, _>>()?;
         return Ok(MeasuredFrom::Ties {
             ties,
@@ -142,7 +143,7 @@ fn plan_of(args: &PointMeasure, level: LevelFrom) -> Result<MeasuredFrom, ActErr
     }
 }
 
-fn tie(text: &str, sigma_mm: &Decimal) -> Result<TieRow, ActError> {
+fn tie(text: &str, sigma_mm: &Decimal, rise_sigma_mm: Option<&Decimal>) -> Result<TieRow, ActError> {
     let mut parts = text.split('=').map(str::trim);
     let (Some(from), Some(distance), rise, None) = (parts.next(), parts.next(), parts.next(), parts.next())
     else {
@@ -155,6 +156,7 @@ fn tie(text: &str, sigma_mm: &Decimal) -> Result<TieRow, ActError> {
         distance_m: need_decimal(&Some(distance.to_owned()), "tie")?,
         sigma_mm: sigma_mm.clone(),
         rise_m: decimal(&rise.map(str::to_owned), "tie")?,
+        rise_sigma_mm: rise.and(rise_sigma_mm).cloned(),
     })
 }
 

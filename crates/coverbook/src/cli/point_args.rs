@@ -58,6 +58,9 @@ pub(crate) struct PointMeasure {
     /// Standard deviation of each taped distance, millimetres
     #[arg(long, value_name = "MM")]
     pub(crate) tape_sigma_mm: Option<String>,
+    /// Standard deviation of each RISE, millimetres; 20 is assumed, and said, when not said
+    #[arg(long, value_name = "MM", requires = "tie")]
+    pub(crate) rise_sigma_mm: Option<String>,
     /// Standard deviation of the offset's right angle, degrees; set by eye when not said
     #[arg(long, value_name = "DEG", requires = "line")]
     pub(crate) square_sigma_deg: Option<String>,

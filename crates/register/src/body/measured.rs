@@ -47,6 +47,9 @@ pub struct TieRow {
     /// Height between the ends of a tape held along a slope; left out for a tape held level.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub rise_m: Option<Decimal>,
+    /// Standard deviation of that height; one is assumed, and said, where it is not stated.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub rise_sigma_mm: Option<Decimal>,
 }
 
 /// Chainage and offset from a line between two known points, taped on the ground.

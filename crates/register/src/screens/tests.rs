@@ -173,6 +173,7 @@ fn a_tied_point_has_the_ellipse_of_its_tapes_on_plan_and_card() {
         distance_m: decimal(distance),
         sigma_mm: decimal(sigma),
         rise_m: None,
+        rise_sigma_mm: None,
     };
     let mut tied = point("1", "431000.000", "5712000.000", "9.500", Touched::OutsideTop);
     tied.measured = Some(MeasuredFrom::Ties {

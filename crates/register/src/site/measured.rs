@@ -8,7 +8,7 @@ use ground::{Vec2, Vec3};
 use survey::satellite::Solution;
 use survey::stated_accuracy::plan_sigma_m;
 use survey::taped_offset::{Ends, LineEnd, SQUARE_BY_EYE_DEG, TapedOffset, fix_by_offset};
-use survey::ties::{Side, SwingTie, fix_by_ties, level_distance_m};
+use survey::ties::{RISE_SIGMA_M, Side, SwingTie, fix_by_ties, level_distance_m, level_sigma_m};
 use survey::{Decimal, PlanCovariance};
 
 /// A point that others are measured from.
@@ -211,19 +211,44 @@ impl Site {
                 sure.doubts.push(no_sigma(&tie.from));
             }
             let taped_m = tie.distance_m.to_f64();
-            let level_m = match &tie.rise_m {
-                None => taped_m,
-                Some(rise) => level_distance_m(taped_m, rise.to_f64())
-                    .map_err(|e| refuse.says("ties", format!("tie from {}: {e}", tie.from)))?,
+            let tape_sigma_m = refuse.sigma_m("sigma_mm", &tie.sigma_mm)?;
+            let (level_m, sigma_m) = match &tie.rise_m {
+                None if tie.rise_sigma_mm.is_some() => {
+                    let says = format!(
+                        "tie from {}: rise_sigma_mm is given and no rise; give rise_m, or leave it out for a level tape",
+                        tie.from
+                    );
+                    return Err(refuse.says("ties", says));
+                }
+                None => (taped_m, tape_sigma_m),
+                Some(rise) => {
+                    let rise_m = rise.to_f64();
+                    let rise_sigma_m = match &tie.rise_sigma_mm {
+                        Some(mm) => refuse.sigma_m("rise_sigma_mm", mm)?,
+                        None => {
+                            sure.doubts.push(format!(
+                                "how well the rise of the tape from {} is known is not stated: {:.0} mm (1 sigma) is \
+                                 assumed; state rise_sigma_mm",
+                                tie.from,
+                                RISE_SIGMA_M * 1000.0
+                            ));
+                            RISE_SIGMA_M
+                        }
+                    };
+                    level_distance_m(taped_m, rise_m)
+                        .and_then(|level_m| {
+                            let sigma = level_sigma_m([taped_m, tape_sigma_m], [rise_m, rise_sigma_m]);
+                            sigma.map(|sigma_m| (level_m, sigma_m))
+                        })
+                        .map_err(|e| refuse.says("ties", format!("tie from {}: {e}", tie.from)))?
+                }
             };
-            // A sigma along the slope is tape over level distance larger on the level.
-            let steeper = if level_m > 0.0 { taped_m / level_m } else { 1.0 };
             swing.push(SwingTie {
                 object: tie.from.clone(),
                 at_m: [known.at.x, known.at.y],
                 object_sigma_m: known.plan.map(|c| c.ellipse().semi_major_sigma_m),
                 distance_m: level_m * scale,
-                sigma_m: Some(refuse.sigma_m("sigma_mm", &tie.sigma_mm)? * steeper),
+                sigma_m: Some(sigma_m),
             });
         }
         let (tied, findings) = fix_by_ties(&swing, side).map_err(|e| refuse.says("ties", e.to_string()))?;

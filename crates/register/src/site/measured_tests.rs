@@ -93,6 +93,7 @@ pub(super) fn tie(from: &str, m: &str) -> TieRow {
         distance_m: decimal(m),
         sigma_mm: decimal("5"),
         rise_m: None,
+        rise_sigma_mm: None,
     }
 }
 
@@ -287,17 +288,22 @@ fn a_tape_along_a_slope_is_made_level_with_its_sigma() {
     // The 3-4-5 triangle: 5 m of tape over 3 m of rise is 4 m; 3 m level from B; 5 m between them: a right angle.
     let sloping = TieRow {
         rise_m: Some(decimal("3.000")),
+        rise_sigma_mm: Some(decimal("4")),
         ..tie("A", "5.000")
     };
-    let row = measured(
-        "P",
-        MeasuredFrom::Ties {
-            ties: vec![sloping, tie("B", "3.001")],
+    let row = |label: &str, first: &TieRow| {
+        let ties = MeasuredFrom::Ties {
+            ties: vec![first.clone(), tie("B", "3.001")],
             side: "right".into(),
             level: Some(Box::new(stated("9.5"))),
-        },
-    );
-    record(&mut book, vec![row]).unwrap();
+        };
+        measured(label, ties)
+    };
+    let unsaid = TieRow {
+        rise_sigma_mm: None,
+        ..sloping.clone()
+    };
+    record(&mut book, vec![row("P", &sloping), row("Q", &unsaid)]).unwrap();
     let placed = &book.site.points["P"].placed;
     // By hand: 4^2 / 5 = 3.2 along, 2.4 off.
     assert!(
@@ -305,9 +311,27 @@ fn a_tape_along_a_slope_is_made_level_with_its_sigma() {
         "{}",
         placed.at
     );
-    // 5 mm along the slope are 5 x 5 / 4 on the level, with 4 mm of the mark: the larger of the two ties.
-    let sigma = 0.006_25f64.hypot(0.004);
+    // 5 mm along the slope are 5 x 5 / 4 on the level and 4 mm of rise 4 x 3 / 4, with 4 mm of the mark: the larger
+    // of the two ties.
+    let sigma = 0.006_25f64.hypot(0.003).hypot(0.004);
     assert!((placed.sigma_h_m.unwrap() - sigma).abs() < 2e-4, "{placed:?}");
+    assert!(!placed.doubts.iter().any(|d| d.contains("rise")), "{placed:?}");
+    // Not stated, 20 mm of rise are 15 on the level, and that is told.
+    let placed = &book.site.points["Q"].placed;
+    let sigma = 0.006_25f64.hypot(0.015).hypot(0.004);
+    assert!((placed.sigma_h_m.unwrap() - sigma).abs() < 2e-4, "{placed:?}");
+    assert!(
+        placed
+            .doubts
+            .iter()
+            .any(|d| d.contains("20 mm (1 sigma) is assumed")),
+        "{placed:?}"
+    );
+    let no_rise = TieRow {
+        rise_m: None,
+        ..sloping
+    };
+    refused(&mut book, row("R", &no_rise), "ties", "no rise");
 }
 
 #[test]

@@ -447,6 +447,7 @@ fn two_tapes_fix_a_point_and_a_third_that_disagrees_is_told() {
         distance_m: decimal(m),
         sigma_mm: decimal("5"),
         rise_m: None,
+        rise_sigma_mm: None,
     };
     let tied = |label: &str, ties| PointRow {
         measured: Some(MeasuredFrom::Ties {
@@ -707,6 +708,7 @@ fn what_is_taped_from_a_point_follows_it() {
         distance_m: decimal(m),
         sigma_mm: decimal("5"),
         rise_m: None,
+        rise_sigma_mm: None,
     };
     let tied = PointRow {
         measured: Some(MeasuredFrom::Ties {
