@@ -54,6 +54,7 @@ fn tin() -> Vec<u8> {
     serde_json::to_vec(&TinBlob {
         points: rows.map(|r| r.map(decimal)).to_vec(),
         breaklines: vec![vec![0, 1]],
+        ..TinBlob::default()
     })
     .unwrap()
 }

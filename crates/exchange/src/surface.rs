@@ -20,6 +20,8 @@ const NORTHING: usize = 1;
 const LEVEL: usize = 2;
 const SIGMA_V: usize = 3;
 const BREAKLINE: usize = 4;
+const BOUNDARY: usize = 5;
+const HOLE: usize = 6;
 
 const SURFACE_COLUMNS: &[ColumnSpec] = &[
     spec("easting", Holds::Metres),
@@ -27,13 +29,16 @@ const SURFACE_COLUMNS: &[ColumnSpec] = &[
     spec("level", Holds::Metres),
     spec("sigma_v", Holds::Millimetres),
     spec("breakline", Holds::Text),
+    spec("boundary", Holds::Text),
+    spec("hole", Holds::Text),
     // A label helps the person who measured and has no part in a surface.
     spec("point", Holds::Text),
 ];
 
 /// Reads the points of a surface; rows with the same breakline, in file order, are a chain that triangles follow.
 ///
-/// Two rows at one place are refused, unless both are on breaklines and agree in level: lines that meet or close.
+/// Rows with the same boundary or hole are the corners of a ring, which closes by itself. Two rows at one place are
+/// refused, unless both are on lines or rings and agree in level: lines that meet or close.
 /// The surface's standard deviation is the largest of its rows, and none unless every row (or a person) states one.
 pub fn read_surface(
     bytes: &[u8],
@@ -70,18 +75,60 @@ pub fn read_surface(
     let draft = SurfaceDraft {
         import: options.import.clone(),
         blob: TinBlob {
+            outlines: surface.rings(Use::Boundary),
+            holes: surface.rings(Use::Hole),
+            breaklines: surface
+                .lines
+                .into_iter()
+                .filter(|line| line.used == Use::Breakline)
+                .map(|line| line.points)
+                .collect(),
             points: surface.points,
-            breaklines: surface.lines.into_iter().map(|line| line.points).collect(),
+            faces: Vec::new(),
         },
         sigma_v_mm,
     };
     opened.close(rows, preview, draft)
 }
 
+/// What a line of points does for the surface.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+enum Use {
+    Breakline,
+    Boundary,
+    Hole,
+}
+
+impl Use {
+    const ALL: [(Use, usize, &str); 3] = [
+        (Use::Breakline, BREAKLINE, "breakline"),
+        (Use::Boundary, BOUNDARY, "boundary"),
+        (Use::Hole, HOLE, "hole"),
+    ];
+
+    fn word(self) -> &'static str {
+        Use::ALL
+            .iter()
+            .find(|(used, ..)| *used == self)
+            .map_or("line", |(.., word)| *word)
+    }
+}
+
 struct Line {
+    used: Use,
     name: String,
     first_row: u64,
     points: Vec<u32>,
+}
+
+impl Line {
+    /// Returns the points of a line, or the corners of a ring without the first one given again at the end.
+    fn corners(&self) -> &[u32] {
+        match self.points.split_last() {
+            Some((last, rest)) if self.used != Use::Breakline && rest.first() == Some(last) => rest,
+            _ => &self.points,
+        }
+    }
 }
 
 #[derive(Default)]
@@ -91,7 +138,7 @@ struct Surface {
     on_line: Vec<bool>,
     by_place: HashMap<[Exact; 2], usize>,
     lines: Vec<Line>,
-    lines_by_name: HashMap<String, usize>,
+    lines_by_name: HashMap<(Use, String), usize>,
     largest_sigma: Option<Decimal>,
     row_without_sigma: Option<u64>,
 }
@@ -109,7 +156,7 @@ impl Surface {
         let northing = row.need_decimal(NORTHING, numbers, &mut converted, findings);
         let level = row.need_decimal(LEVEL, numbers, &mut converted, findings);
         let sigma = row.positive(SIGMA_V, MOST_SIGMA_MM, numbers, &mut converted, findings);
-        let line = row.text(BREAKLINE);
+        let lines = Use::ALL.map(|(used, field, _)| Some((used, row.text(field)?)));
         let (Some(easting), Some(northing), Some(level)) = (easting, northing, level) else {
             return;
         };
@@ -124,21 +171,42 @@ impl Surface {
             }
             None => self.row_without_sigma = self.row_without_sigma.or(Some(row.number)),
         }
-        let Some(index) = self.place([easting, northing, level], row, line.is_some(), findings) else {
+        let Some(index) = self.place(
+            [easting, northing, level],
+            row,
+            lines.iter().any(Option::is_some),
+            findings,
+        ) else {
             return;
         };
-        if let Some(name) = line {
-            let at = *self.lines_by_name.entry(name.to_owned()).or_insert_with(|| {
-                self.lines.push(Line {
-                    name: name.to_owned(),
-                    first_row: row.number,
-                    points: Vec::new(),
+        for (used, name) in lines.into_iter().flatten() {
+            let at = *self
+                .lines_by_name
+                .entry((used, name.to_owned()))
+                .or_insert_with(|| {
+                    self.lines.push(Line {
+                        used,
+                        name: name.to_owned(),
+                        first_row: row.number,
+                        points: Vec::new(),
+                    });
+                    self.lines.len() - 1
                 });
-                self.lines.len() - 1
-            });
             // A surface of more points than this fits in no file that is read.
             self.lines[at].points.push(index as u32);
         }
+    }
+
+    /// Returns the rings of one use; a first corner given again at the end is left out.
+    fn rings(&self, used: Use) -> Vec<Vec<[Decimal; 2]>> {
+        let of_use = self.lines.iter().filter(|line| line.used == used);
+        let corner = |at: &u32| {
+            let [easting, northing, _] = &self.points[*at as usize];
+            [easting.clone(), northing.clone()]
+        };
+        of_use
+            .map(|ring| ring.corners().iter().map(corner).collect())
+            .collect()
     }
 
     fn place(
@@ -186,21 +254,27 @@ impl Surface {
 
     fn look_over(&self, findings: &mut Findings) {
         for line in &self.lines {
-            if line.points.len() < 2 {
-                let says = format!("breakline {} has one point and needs two", line.name);
+            let (word, name) = (line.used.word(), &line.name);
+            let (least, needs) = match line.used {
+                Use::Breakline => (2, "two"),
+                Use::Boundary | Use::Hole => (3, "three"),
+            };
+            let corners = line.corners();
+            if corners.len() < least {
+                let says = match corners.len() {
+                    1 => format!("{word} {name} has one point and needs {needs}"),
+                    several => format!("{word} {name} has {several} points and needs {needs}"),
+                };
                 findings.refuse(
-                    "breakline-too-short",
+                    &format!("{word}-too-short"),
                     Some(line.first_row),
-                    Some("breakline"),
+                    Some(word),
                     says,
                 );
             }
             if line.points.windows(2).any(|pair| pair[0] == pair[1]) {
-                let says = format!(
-                    "breakline {} goes twice through one point in a row; leave one",
-                    line.name
-                );
-                findings.refuse("place-twice", Some(line.first_row), Some("breakline"), says);
+                let says = format!("{word} {name} goes twice through one point in a row; leave one");
+                findings.refuse("place-twice", Some(line.first_row), Some(word), says);
             }
         }
         if !self.has_area() {

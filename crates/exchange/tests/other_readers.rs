@@ -129,6 +129,53 @@ fn a_surface_with_slips_is_refused() {
     );
 }
 
+#[test]
+fn a_surfaces_boundaries_and_holes_are_rings_of_its_points() {
+    let text = "easting,northing,level,boundary,hole,breakline
+432100,5811000,12.5,yard,,
+432110,5811000,12.5,yard,,kerb
+432110,5811010,12.6,yard,,kerb
+432100,5811010,12.6,yard,,
+432100.0,5811000,12.50,yard,,
+432103,5811003,12.5,,pit,
+432105,5811003,12.5,,pit,
+432104,5811006,12.5,,pit,
+";
+    let reading = read_surface(text.as_bytes(), &options(), &mut |_| {});
+    let blob = reading.draft.unwrap().blob;
+    assert_eq!((blob.points.len(), blob.breaklines), (7, vec![vec![1, 2]]));
+    let written = |rings: &[Vec<[survey::Decimal; 2]>]| -> Vec<Vec<String>> {
+        let corner = |[e, n]: &[survey::Decimal; 2]| format!("{e} {n}");
+        rings
+            .iter()
+            .map(|ring| ring.iter().map(corner).collect())
+            .collect()
+    };
+    // The first corner given again at the end is no corner more.
+    assert_eq!(
+        written(&blob.outlines),
+        [[
+            "432100 5811000",
+            "432110 5811000",
+            "432110 5811010",
+            "432100 5811010"
+        ]]
+    );
+    assert_eq!(
+        written(&blob.holes),
+        [["432103 5811003", "432105 5811003", "432104 5811006"]]
+    );
+    assert!(blob.faces.is_empty());
+    let short = text.replace("432104,5811006,12.5,,pit,\n", "");
+    check_refusal(
+        &read_surface(short.as_bytes(), &options(), &mut |_| {}),
+        "hole-too-short",
+        Some(7),
+        Some("hole"),
+        "needs three",
+    );
+}
+
 const SEARCHED: &str =
     "area,easting,northing,services,method,down_to_depth,surface,down_to_level,outcome,sigma_h_mm,observed_at
 A1,432090,5810990,gas; electric-lv,detector sweep,1.50,Yard,,all-found-recorded,50,2026-05-04T14:30:00+10:00

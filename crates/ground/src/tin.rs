@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use spade::{ConstrainedDelaunayTriangulation, DelaunayTriangulation, HasPosition, Point2, Triangulation};
 
 use crate::domain::Domain;
-use crate::facet::{Affine, PlanBox, clip_convex, edges, twice_signed_area};
+use crate::facet::{Affine, Facet, PlanBox, clip_convex, edges, twice_signed_area};
 use crate::facet_grid::FacetGrid;
 use crate::surface::{Piece, Surface};
 use crate::{Vec2, Vec3};
@@ -59,6 +59,22 @@ pub enum TinError {
         /// How many points there are.
         points: usize,
     },
+    /// A breakline runs over a side of a ring that bounds the surface.
+    #[error(
+        "breakline {line}, from point {from} to point {to}, runs over the boundary at the side from ({easting:.3}, {northing:.3}); end it there, with a point on both"
+    )]
+    BreaklineCrosses {
+        /// The breakline, counted from 1.
+        line: usize,
+        /// The point its piece starts from, counted from 1.
+        from: usize,
+        /// The point its piece goes to.
+        to: usize,
+        /// Easting of the corner where the side starts, metres.
+        easting: f64,
+        /// Its northing, metres.
+        northing: f64,
+    },
     /// The boundary and the triangles share no area.
     #[error("the boundary lies outside the points; check its order of easting and northing")]
     BoundaryOutside,
@@ -94,15 +110,80 @@ impl HasPosition for Site {
 
 /// Triangulates points, and breaklines as chains of point indices (from 0), into a surface.
 ///
-/// The triangulation is Delaunay but for the breaklines. The domain is its hull, or what a boundary leaves of it.
+/// The triangulation is Delaunay but for the breaklines. The domain is its hull, or what a boundary leaves of it. A
+/// ring of the boundary whose corners are all points is an edge of the triangles too; others cut through them.
 /// # Errors
-/// [`TinError`]: two levels in one place, no triangle, a value not finite, an unknown point in a breakline, or a
-/// boundary that leaves nothing.
+/// [`TinError`]: two levels in one place, no triangle, a value not finite, an unknown point in a breakline, a
+/// breakline across a ring of points, or a boundary that leaves nothing.
 pub fn triangulate(
     points: &[Vec3],
     breaklines: &[Vec<usize>],
     boundary: Option<&Domain>,
 ) -> Result<(Surface, TinReport), TinError> {
+    let Joined {
+        kept,
+        triangles,
+        rim,
+        report,
+        ..
+    } = join(points, breaklines, boundary)?;
+    Ok((assemble(kept, triangles, &rim, boundary)?, report))
+}
+
+/// Returns the triangles that [`triangulate`] makes, as indices of the points given (from 0), counter-clockwise.
+///
+/// Triangles that share no area with the boundary are left out; those it cuts are returned whole.
+/// # Errors
+/// As [`triangulate`].
+pub fn faces(
+    points: &[Vec3],
+    breaklines: &[Vec<usize>],
+    boundary: Option<&Domain>,
+) -> Result<Vec<[usize; 3]>, TinError> {
+    let joined = join(points, breaklines, boundary)?;
+    let mut first_given = vec![usize::MAX; joined.kept.len()];
+    for (given, &kept) in joined.index_of.iter().enumerate().rev() {
+        first_given[kept] = given;
+    }
+    let cutter = boundary.map(Cutter::new);
+    let mut faces = Vec::with_capacity(joined.triangles.len());
+    for triangle in joined.triangles {
+        let corners = triangle.map(|i| joined.kept[i as usize].xy());
+        let is_in = match &cutter {
+            None => true,
+            Some(cutter) => match cutter.cut(&corners) {
+                Cut::Whole => true,
+                Cut::Outside => false,
+                Cut::Parts(parts) => !parts.is_empty(),
+            },
+        };
+        if is_in {
+            faces.push(triangle.map(|i| first_given[i as usize]));
+        }
+    }
+    if faces.is_empty() {
+        return Err(TinError::BoundaryOutside);
+    }
+    // In an order that says nothing of how they were found.
+    faces.iter_mut().for_each(|face| {
+        let least = (0..3).min_by_key(|&i| face[i]).unwrap_or(0);
+        face.rotate_left(least);
+    });
+    faces.sort_unstable();
+    Ok(faces)
+}
+
+/// Points joined into triangles, before any boundary cuts them.
+struct Joined {
+    kept: Vec<Vec3>,
+    /// Which kept point each given one became.
+    index_of: Vec<usize>,
+    triangles: Vec<[u32; 3]>,
+    rim: Vec<[u32; 2]>,
+    report: TinReport,
+}
+
+fn join(points: &[Vec3], breaklines: &[Vec<usize>], boundary: Option<&Domain>) -> Result<Joined, TinError> {
     let mut report = TinReport::default();
     let (mut kept, mut index_of) = merge_repeats(points, &mut report)?;
     put_neighbours_together(&mut kept, &mut index_of);
@@ -122,6 +203,17 @@ pub fn triangulate(
             let key = [from.min(to), from.max(to)];
             if from != to && !asked.contains_key(&key) {
                 asked.insert(key, (line + 1, pair[0] + 1, pair[1] + 1));
+                pieces.push([from, to]);
+            }
+        }
+    }
+    if let Some(boundary) = boundary {
+        let sides = sides_of_points(&kept, boundary);
+        refuse_crossing(&kept, &pieces, &sides, &asked)?;
+        for [from, to] in sides {
+            let key = [from.min(to), from.max(to)];
+            // A breakline along the boundary is asked for already.
+            if from != to && !asked.contains_key(&key) {
                 pieces.push([from, to]);
             }
         }
@@ -161,7 +253,71 @@ pub fn triangulate(
     }
     triangles.sort_unstable_by_key(|corners| corners.iter().copied().min());
     report.triangles = triangles.len();
-    Ok((assemble(kept, triangles, &rim, boundary)?, report))
+    Ok(Joined {
+        kept,
+        index_of,
+        triangles,
+        rim,
+        report,
+    })
+}
+
+/// Returns the sides of those rings whose corners are all points of the surface.
+fn sides_of_points(kept: &[Vec3], boundary: &Domain) -> Vec<[usize; 2]> {
+    let bits = |p: Vec2| ((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits());
+    let at: HashMap<_, usize> = kept.iter().enumerate().map(|(i, p)| (bits(p.xy()), i)).collect();
+    let mut sides = Vec::new();
+    for ring in boundary.rings() {
+        let corners: Option<Vec<usize>> = ring.iter().map(|p| at.get(&bits(*p)).copied()).collect();
+        let Some(corners) = corners else { continue };
+        sides.extend((0..corners.len()).map(|c| [corners[c], corners[(c + 1) % corners.len()]]));
+    }
+    sides
+}
+
+/// Refuses a breakline that crosses a side of a ring; one may end on it, or follow it.
+fn refuse_crossing(
+    kept: &[Vec3],
+    pieces: &[[usize; 2]],
+    sides: &[[usize; 2]],
+    asked: &HashMap<[usize; 2], (usize, usize, usize)>,
+) -> Result<(), TinError> {
+    let ends = |pair: [usize; 2]| pair.map(|i| kept[i].xy());
+    let grid = FacetGrid::build(sides.len(), |id, out| {
+        out.clear();
+        out.extend_from_slice(&ends(sides[id]));
+    });
+    let mut found = Vec::new();
+    for &piece in pieces {
+        let [a, b] = ends(piece);
+        let Some(own) = PlanBox::around([a, b]) else {
+            continue;
+        };
+        grid.collect(&own, &mut found);
+        for &id in &found {
+            let side = sides[id as usize];
+            let [c, d] = ends(side);
+            if piece.iter().any(|end| side.contains(end)) || !crosses(a, b, c, d) {
+                continue;
+            }
+            let key = [piece[0].min(piece[1]), piece[0].max(piece[1])];
+            let (line, from, to) = asked.get(&key).copied().unwrap_or_default();
+            return Err(TinError::BreaklineCrosses {
+                line,
+                from,
+                to,
+                easting: c.x,
+                northing: c.y,
+            });
+        }
+    }
+    Ok(())
+}
+
+/// Tells whether two segments cross in a point inside both.
+fn crosses(a: Vec2, b: Vec2, c: Vec2, d: Vec2) -> bool {
+    let side = |p, q, r| twice_signed_area(&[p, q, r]);
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
 }
 
 /// Takes the triangles and the edges of the hull out of a triangulation, by the points' own numbers.
@@ -356,54 +512,103 @@ fn assemble(
     let Some(boundary) = boundary else {
         return Ok(Surface::of_parts(points, triangles, Vec::new(), rims));
     };
-    let sides: Vec<[Vec2; 2]> = boundary
-        .rings()
-        .iter()
-        .flat_map(|ring| edges(ring).map(|(a, b)| [a, b]))
-        .collect();
-    let side_grid = FacetGrid::build(sides.len(), |id, out| {
-        out.clear();
-        out.extend_from_slice(&sides[id]);
-    });
-    let parts = boundary.triangles();
-    let part_grid = FacetGrid::build(parts.len(), |id, out| {
-        out.clear();
-        out.extend_from_slice(&parts[id]);
-    });
-    let (mut whole, mut pieces, mut found) = (Vec::new(), Vec::new(), Vec::new());
+    let cutter = Cutter::new(boundary);
+    let (mut whole, mut pieces) = (Vec::new(), Vec::new());
     for triangle in triangles {
         let corners = triangle.map(|i| points[i as usize].xy());
-        let Some(own) = PlanBox::around(corners) else {
-            continue;
-        };
-        side_grid.collect(&own, &mut found);
-        let cut = found
-            .iter()
-            .any(|&id| PlanBox::around(sides[id as usize]).is_some_and(|side| side.meets(&own)));
-        if !cut {
-            if boundary.contains((corners[0] + corners[1] + corners[2]) / 3.0) {
+        let parts = match cutter.cut(&corners) {
+            Cut::Whole => {
                 whole.push(triangle);
+                continue;
             }
-            continue;
-        }
+            Cut::Outside => continue,
+            Cut::Parts(parts) => parts,
+        };
         let [a, b, c] = triangle.map(|i| points[i as usize]);
         let Some(plane) = Affine::through(a, b, c) else {
             continue;
         };
-        part_grid.collect(&own, &mut found);
-        for &id in &found {
-            let shared = clip_convex(&corners, &parts[id as usize]);
-            if !shared.is_empty() {
-                pieces.push(Piece {
-                    corners: shared,
-                    plane,
-                });
-            }
-        }
+        pieces.extend(parts.into_iter().map(|corners| Piece { corners, plane }));
     }
     if whole.is_empty() && pieces.is_empty() {
         return Err(TinError::BoundaryOutside);
     }
-    rims.extend(sides);
+    rims.extend(cutter.sides);
     Ok(Surface::of_parts(points, whole, pieces, rims))
+}
+
+/// A boundary made ready to cut many triangles.
+struct Cutter<'a> {
+    sides: Vec<[Vec2; 2]>,
+    side_grid: FacetGrid,
+    parts: &'a [[Vec2; 3]],
+    part_grid: FacetGrid,
+}
+
+/// What a boundary leaves of a triangle.
+enum Cut {
+    Whole,
+    Outside,
+    Parts(Vec<Vec<Vec2>>),
+}
+
+impl Cutter<'_> {
+    fn new(boundary: &Domain) -> Cutter<'_> {
+        let sides: Vec<[Vec2; 2]> = boundary
+            .rings()
+            .iter()
+            .flat_map(|ring| edges(ring).map(|(a, b)| [a, b]))
+            .collect();
+        let side_grid = FacetGrid::build(sides.len(), |id, out| {
+            out.clear();
+            out.extend_from_slice(&sides[id]);
+        });
+        let parts = boundary.triangles();
+        let part_grid = FacetGrid::build(parts.len(), |id, out| {
+            out.clear();
+            out.extend_from_slice(&parts[id]);
+        });
+        Cutter {
+            sides,
+            side_grid,
+            parts,
+            part_grid,
+        }
+    }
+
+    /// Cuts a triangle whose corners run counter-clockwise.
+    fn cut(&self, corners: &[Vec2; 3]) -> Cut {
+        let Some(own) = PlanBox::around(*corners) else {
+            return Cut::Outside;
+        };
+        let mut found = Vec::new();
+        self.side_grid.collect(&own, &mut found);
+        if !found.iter().any(|&id| enters(self.sides[id as usize], corners)) {
+            let middle = (corners[0] + corners[1] + corners[2]) / 3.0;
+            let held = self.part_grid.at(middle).iter().any(|&id| {
+                let part = Facet {
+                    corners: &self.parts[id as usize],
+                    plane: Affine::level(0.0),
+                };
+                part.holds(middle, 0.0)
+            });
+            return if held { Cut::Whole } else { Cut::Outside };
+        }
+        self.part_grid.collect(&own, &mut found);
+        let shared = found
+            .iter()
+            .map(|&id| clip_convex(corners, &self.parts[id as usize]));
+        Cut::Parts(shared.filter(|part| !part.is_empty()).collect())
+    }
+}
+
+/// Tells whether a side runs through the inside of a triangle; along an edge or to a corner it does not.
+///
+/// One line that parts them is enough, and it is along an edge of the triangle or along the side (separating axes).
+fn enters([a, b]: [Vec2; 2], corners: &[Vec2; 3]) -> bool {
+    let beside_an_edge = edges(corners).any(|(from, to)| {
+        twice_signed_area(&[from, to, a]) <= 0.0 && twice_signed_area(&[from, to, b]) <= 0.0
+    });
+    let across = corners.map(|corner| twice_signed_area(&[a, b, corner]));
+    !beside_an_edge && !across.iter().all(|t| *t >= 0.0) && !across.iter().all(|t| *t <= 0.0)
 }

@@ -51,13 +51,22 @@ pub struct SurfaceRecorded {
 }
 
 /// The content of a triangulated surface's blob, as JSON.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct TinBlob {
     /// Easting, northing, level.
     pub points: Vec<[Decimal; 3]>,
     /// Chains of point indices that triangle edges must follow.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub breaklines: Vec<Vec<u32>>,
+    /// Triangles as a file gave them, by point indices; when there are any, nothing is triangulated.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub faces: Vec<[u32; 3]>,
+    /// Rings, easting and northing, outside which there is no surface; none: the edge of the triangles.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub outlines: Vec<Vec<[Decimal; 2]>>,
+    /// Rings in which there is no surface.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub holes: Vec<Vec<[Decimal; 2]>>,
 }
 
 /// How deep a search looked.

@@ -16,6 +16,7 @@ mod runs;
 mod same_point;
 mod stations;
 mod surfaces;
+mod tin;
 
 use crate::body::{Act, Body, ExpectedRow, SiteOpened};
 use crate::chain::{self, Hash};

@@ -7,7 +7,6 @@ use crate::time::{date_of, earlier_first};
 use crate::words::SurfaceKind;
 use ground::domain::Domain;
 use ground::surface::Surface;
-use ground::tin::triangulate;
 use ground::{Vec2, Vec3};
 use std::cmp::Ordering;
 use std::sync::Arc;
@@ -30,6 +29,8 @@ pub struct RecordedSurface {
     pub level_m: Option<f64>,
     /// 95 % of its level anywhere, where it was stated.
     pub u95_m: Option<f64>,
+    /// SHA-256 of the points of a triangulation, hexadecimal.
+    pub blob: Option<String>,
     /// How many points made it.
     pub points: u64,
     /// Largest residual of a fitted plane.
@@ -166,10 +167,15 @@ impl Site {
             shape: made.shape,
             level_m: made.level_m,
             u95_m,
+            blob: match &recorded.shape {
+                SurfaceShape::Tin { sha256, .. } => Some(sha256.clone()),
+                SurfaceShape::Level { .. } | SurfaceShape::Plane { .. } => None,
+            },
             points: made.points,
             largest_residual_m: made.largest_residual_m,
             outline: domain
                 .and_then(|d| d.rings().first().cloned())
+                .or(made.outline)
                 .unwrap_or_default(),
             entry: entry.n,
         });
@@ -196,6 +202,8 @@ struct Made {
     level_m: Option<f64>,
     points: u64,
     largest_residual_m: Option<f64>,
+    /// The first ring of its own.
+    outline: Option<Vec<Vec2>>,
 }
 
 fn make_surface(
@@ -231,6 +239,7 @@ fn make_surface(
                 level_m: Some(level),
                 points: 1,
                 largest_residual_m: None,
+                outline: None,
             })
         }
         SurfaceShape::Plane { points } => {
@@ -247,6 +256,7 @@ fn make_surface(
                 level_m: None,
                 points: count,
                 largest_residual_m: Some(largest),
+                outline: None,
             })
         }
         SurfaceShape::Tin { sha256, points } => {
@@ -266,19 +276,14 @@ fn make_surface(
                     blob.points.len()
                 ));
             }
-            let breaklines: Vec<Vec<usize>> = blob
-                .breaklines
-                .iter()
-                .map(|line| line.iter().map(|&i| i as usize).collect())
-                .collect();
-            let (surface, _report) =
-                triangulate(&local(&blob.points)?, &breaklines, domain).map_err(|e| e.to_string())?;
+            let surface = super::tin::surface_of(&blob, &local(&blob.points)?, frame, domain)?;
             Ok(Made {
                 surface,
                 shape: "tin",
                 level_m: None,
                 points: *points,
                 largest_residual_m: None,
+                outline: super::tin::outline_of(&blob, frame),
             })
         }
     }
