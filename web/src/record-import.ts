@@ -19,7 +19,7 @@ const KINDS: Record<string, { name: string; columns: string[]; hint: string }> =
     columns: ["point", "easting", "northing", "level", "touched", "run", "order", "service", "fitting", "size_mm", "outside_mm", "wall_mm", "sigma_h_mm", "sigma_v_mm", "known", "observed_at", "by", "note"],
   },
   control: { name: "Control", hint: "CSV: point, easting, northing, level, sigma_h_mm, sigma_v_mm.", columns: ["point", "easting", "northing", "level", "sigma_h_mm", "sigma_v_mm", "note"] },
-  surface: { name: "Surface", hint: "CSV: easting, northing, level, breakline; or LandXML.", columns: ["point", "easting", "northing", "level", "sigma_v_mm", "breakline"] },
+  surface: { name: "Surface", hint: "CSV: easting, northing, level, breakline, boundary, hole.", columns: ["point", "easting", "northing", "level", "sigma_v_mm", "breakline"] },
   observations: {
     name: "Observations", hint: "CSV with a header: target, kind (control, check, shot), direction, zenith, slope, target_height, prism_mm, face; for shots touched, run, service.",
     columns: ["station", "target", "kind", "direction", "zenith", "slope", "target_height", "prism_mm", "face", "touched", "run", "order", "service", "note"],
@@ -47,7 +47,7 @@ export const SURFACE_KINDS: [string, string][] = [
 export function importFile(context: Context, kind: string): void {
   const what = KINDS[kind] ?? (KINDS["points"] as (typeof KINDS)[string]);
   const { page } = context;
-  const input = el("input", { type: "file", accept: ".csv,.txt,.xml,.tsv,text/csv,text/plain", "aria-label": `File of ${what.name.toLowerCase()}` });
+  const input = el("input", { type: "file", accept: ".csv,.txt,.tsv,text/csv,text/plain", "aria-label": `File of ${what.name.toLowerCase()}` });
   const drop = el("label.drop", {}, el("strong", {}, "Choose a file"), el("span.quiet", {}, what.hint), input);
   const stage = el("div");
   let ask: Ask | null = null;
