@@ -16,6 +16,8 @@ pub const CHORD_SAGITTA_M: f64 = 0.000_05;
 pub const UNMARKED_TURN_RAD: f64 = 15.0 * PI / 180.0;
 /// A marked bend that turns less than this is shown back. Radians.
 pub const NO_TURN_RAD: f64 = 3.0 * PI / 180.0;
+/// A turn that leaves less than this open is only the rounding of coordinates, metres.
+const ROUNDING_M: f64 = 1e-6;
 /// A radius found from the shots that differs from the stated one by more than this share is shown back.
 const RADIUS_DISAGREES: f64 = 0.1;
 /// A bend that was not shot is shown back when it may stand off by at least this. Metres.
@@ -122,13 +124,18 @@ pub fn lay_bends(
                 if i > 0 && i + 1 < axis.len() {
                     let (back, on) = (axis[i] - axis[i - 1], axis[i + 1] - axis[i]);
                     let turn_rad = turn_between(back, on);
-                    if turn_rad > UNMARKED_TURN_RAD {
-                        let mut off_m: f64 = 0.0;
-                        for (leg, chord) in [(i - 1, back), (i, on)] {
-                            let leg_off_m = unshot_bend_m(chord.norm(), turn_rad);
-                            laid.unshot_m[leg] = laid.unshot_m[leg].max(leg_off_m);
-                            off_m = off_m.max(leg_off_m);
+                    // However small the turn, what lies between the shots may leave the chord by this.
+                    let mut off_m: f64 = 0.0;
+                    for (leg, chord) in [(i - 1, back), (i, on)] {
+                        let leg_off_m = unshot_bend_m(chord.norm(), turn_rad);
+                        // Shots in one line turn by their last digits alone.
+                        if leg_off_m <= ROUNDING_M {
+                            continue;
                         }
+                        laid.unshot_m[leg] = laid.unshot_m[leg].max(leg_off_m);
+                        off_m = off_m.max(leg_off_m);
+                    }
+                    if turn_rad > UNMARKED_TURN_RAD {
                         findings.push(AxisFinding::UnmarkedTurn {
                             shot: i + 1,
                             turn_rad,

@@ -258,7 +258,7 @@ pub(crate) fn sigmas_m(
 
 /// How records are made and laid: raised with every change of sizes, axis, bends, doubts or fields, so that rows kept by an
 /// older program are made again and never answered from.
-pub const RECORD_VERSION: u32 = 4;
+pub const RECORD_VERSION: u32 = 5;
 
 /// A run as recorded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -3,15 +3,15 @@
 use crate::run_record::RunRecord;
 use crate::view::{Up, Why};
 use crate::words::Fitting;
-use ground::axis::AxisFinding;
+use ground::bend::turn_between;
 use ground::lay::LaidTube;
-use ground::unshot::Unshot;
+use ground::unshot::{Unshot, unshot_bend_m};
 
 /// Said wherever a bound is missing because a run turns right back.
 pub(crate) const NO_BOUND: &str = "it turns right back and the turn was not shot: no bound can be given";
 
-/// A bend whose stated radius differs from the shots by less than this is widened by it, and not spoken of. Metres.
-const WORTH_SAYING_M: f64 = 0.001;
+/// What was not shot widens a run by less than this and is not spoken of. Metres.
+const WORTH_SAYING_M: f64 = 0.005;
 
 fn is_told(bow_m: f64, turn_m: f64) -> bool {
     bow_m > 0.0 || turn_m >= WORTH_SAYING_M
@@ -47,9 +47,13 @@ impl RunRecord {
         if unshot.turn_m >= WORTH_SAYING_M {
             let [from, to] = [&self.shots[leg], &self.shots[leg + 1]];
             let marked = from.fitting == Some(Fitting::BendStart) && to.fitting == Some(Fitting::BendEnd);
+            let axis = &laid.shot_axis;
+            let chord_m = (axis[leg + 1] - axis[leg]).norm();
             let turns = |shot: usize| {
-                let here = |f: &AxisFinding| matches!(f, AxisFinding::UnmarkedTurn { shot: at, .. } if *at == shot + 1);
-                laid.findings.iter().any(here)
+                shot > 0 && shot + 1 < axis.len() && {
+                    let turn = turn_between(axis[shot] - axis[shot - 1], axis[shot + 1] - axis[shot]);
+                    unshot_bend_m(chord_m, turn) >= WORTH_SAYING_M
+                }
             };
             parts.push(if marked && from.bend_radius_m.or(to.bend_radius_m).is_some() {
                 format!(
