@@ -66,7 +66,10 @@ export function drawStaff(model: StaffModel, height: number, pick: (key: string 
     const rowsTall = heights.reduce((sum, h) => sum + h + 8, 0);
     const tall = Math.max(height, rowsTall + 24);
     const scale = staffScale(range.top, range.bottom, tall - 40);
-    const middles = spread(marks.map((m, i) => ({ wants: 20 + scale.y(m.high), height: heights[i] ?? 60 })), 4, tall - 4, 8);
+    // Rows stand in the order the bucket may meet them, which a wide plus-or-minus can turn against their levels.
+    let down = 0;
+    const wants = marks.map((m) => (down = Math.max(down, 20 + scale.y(m.high))));
+    const middles = spread(wants.map((want, i) => ({ wants: want, height: heights[i] ?? 60 })), 4, tall - 4, 8);
     drawing.replaceChildren(picture(model, marks, middles, scale, tall));
     host.style.height = `${tall}px`;
     items.forEach((node, i) => {
