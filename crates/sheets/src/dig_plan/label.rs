@@ -7,6 +7,8 @@ use crate::page::{Ink, Look, Page, Pt, Rect, Role, Stroke, pt};
 const PAD_MM: f64 = 0.9;
 /// What a shorter label must save before it is chosen over the whole one.
 const SHORTER_WHEN: f64 = 14.0;
+/// A label farther from its point than this would be read as another's; its figures stand in the table then.
+const FARTHEST_MM: f64 = 45.0;
 
 /// A label to place.
 #[derive(Debug, Clone)]
@@ -102,17 +104,21 @@ impl Placer {
             (0..=3).all(|j| {
                 let (x, y) = (f64::from(i) / 8.0 * place.w, f64::from(j) / 3.0 * place.h);
                 let at = pt(place.x + x, place.y + y);
-                let in_dig = self
-                    .ground
-                    .dig
-                    .iter()
-                    .filter(|ring| hatch::holds(ring, at))
-                    .count()
-                    % 2
-                    == 1;
-                in_dig == (which == Hatched::InDig) && hatch::covers(&self.ground, at)
+                self.is_in_dig(at) == (which == Hatched::InDig) && hatch::covers(&self.ground, at)
             })
         })
+    }
+    fn is_in_dig(&self, at: Pt) -> bool {
+        let around = self.ground.dig.iter().filter(|ring| hatch::holds(ring, at));
+        around.count() % 2 == 1
+    }
+    /// True when any of the dig lies under the place.
+    fn is_on_dig(&self, place: &Rect) -> bool {
+        let mut edges = self.ground.dig.iter().flat_map(|ring| {
+            let next = ring.iter().cycle().skip(1);
+            ring.iter().zip(next).map(|(a, b)| [*a, *b])
+        });
+        edges.any(|edge| crosses_rect(&edge, place)) || self.is_in_dig(place.middle())
     }
     /// Keeps labels off a line where they can.
     pub fn avoid(&mut self, line: &[Pt]) {
@@ -168,6 +174,7 @@ impl Placer {
 
     fn find(&self, label: &Label) -> Option<(f64, Rect)> {
         let (w, h) = label.size();
+        let is_of_dig = self.is_in_dig(label.at);
         let mut best: Option<(f64, Rect)> = None;
         let mut consider = |centre: Pt, away: f64| {
             let place = Rect::new(centre.x - w / 2.0, centre.y - h / 2.0, w, h);
@@ -181,6 +188,13 @@ impl Placer {
                 return;
             }
             if label.leader && place.grown(1.2).has(label.at) {
+                return;
+            }
+            // A figure that lies on the dig is read as the dig's own.
+            if label.leader && !is_of_dig && self.is_on_dig(&place) {
+                return;
+            }
+            if label.leader && label.at.distance(nearest(&place, label.at)) > FARTHEST_MM {
                 return;
             }
             let leader = [label.at, nearest(&place, label.at)];
@@ -234,4 +248,59 @@ fn cross(one: &[Pt; 2], two: &[Pt; 2]) -> bool {
     let turn = |a: Pt, b: Pt, c: Pt| (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
     turn(one[0], one[1], two[0]) * turn(one[0], one[1], two[1]) < 0.0
         && turn(two[0], two[1], one[0]) * turn(two[0], two[1], one[1]) < 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::page::Shape;
+
+    const DIG: Rect = Rect {
+        x: 60.0,
+        y: 0.0,
+        w: 10.0,
+        h: 80.0,
+    };
+
+    /// Places one label of a point beside a dig, where `taken` has the room; returns its frame, if it found a place.
+    fn placed(taken: &[Rect]) -> Option<Rect> {
+        let ground = Ground {
+            dig: vec![DIG.corners().to_vec()],
+            ..Ground::default()
+        };
+        let mut placer = Placer::new(Rect::new(0.0, 0.0, 200.0, 80.0), ground);
+        taken.iter().for_each(|rect| placer.take(*rect));
+        let label = Label {
+            at: pt(57.0, 40.0),
+            lines: vec![("3.201".into(), Look::SMALL)],
+            short: Vec::new(),
+            leader: true,
+            framed: true,
+            on_hatch: None,
+        };
+        let mut page = Page::new(200.0, 80.0);
+        let left = placer.place_all(vec![label], &mut page);
+        let frame = page
+            .items
+            .iter()
+            .find_map(|item| match (&item.role, &item.shape) {
+                (Role::Label, Shape::Area { ring, .. }) => Some(crate::page::around(ring)),
+                _ => None,
+            });
+        assert_eq!(left.len(), usize::from(frame.is_none()));
+        frame
+    }
+
+    #[test]
+    fn the_figure_of_a_point_beside_the_dig_never_lies_on_the_dig() {
+        let left_side = Rect::new(0.0, 0.0, 56.0, 80.0);
+        let place = placed(&[left_side]).unwrap();
+        assert!(!place.overlaps(&DIG), "{place:?}");
+        assert!(pt(57.0, 40.0).distance(nearest(&place, pt(57.0, 40.0))) <= FARTHEST_MM);
+    }
+
+    #[test]
+    fn a_figure_that_would_stand_far_from_its_point_is_left_to_the_table() {
+        assert_eq!(placed(&[Rect::new(0.0, 0.0, 104.0, 80.0)]), None);
+    }
 }
