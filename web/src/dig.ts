@@ -135,9 +135,7 @@ function ask(context: Context, draft: Draft | undefined): void {
       context.say(answer.says);
     } catch (cause) {
       key.disabled = false;
-      outcome.failed(cause);
-      // On a phone the answer's line lies below the fold or under the doors.
-      outcome.node.scrollIntoView({ block: "center" });
+      outcome.failedInView(cause);
     }
   };
 

@@ -161,6 +161,12 @@ export class Outcome {
     }
   }
 
+  /** Says what failed, and brings it into view: on a phone it lies below the fold or under the doors. */
+  failedInView(cause: unknown, again?: () => void): void {
+    this.failed(cause, again);
+    this.node.scrollIntoView({ block: "center" });
+  }
+
   private show(state: string, ...text: Child[]): void {
     this.node.dataset["state"] = state;
     put(this.node, ...text);

@@ -82,8 +82,7 @@ function ask(context: Context, draft: Draft): void {
       context.say(answer.says);
     } catch (cause) {
       show.disabled = false;
-      outcome.failed(cause);
-      outcome.node.scrollIntoView({ block: "center" });
+      outcome.failedInView(cause);
     }
   };
   put(body, el("h1", {}, "Hold point"),
@@ -195,8 +194,7 @@ function showList(context: Context, body: HTMLElement, question: HoldQuestion, a
         el("div.acts", {}, button("Another hold point", again, "plain")));
       context.say(made?.says ?? "recorded");
     } catch (cause) {
-      outcome.failed(cause, () => void decide(refused));
-      outcome.node.scrollIntoView({ block: "center" });
+      outcome.failedInView(cause, () => void decide(refused));
     }
   };
   put(body, el("h1", {}, answer.area),

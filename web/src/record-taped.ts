@@ -193,8 +193,7 @@ export function recordTaped(context: Context): void {
       heading?.scrollIntoView({ block: "start" });
       context.say(card.how);
     } catch (cause) {
-      outcome.failed(cause);
-      outcome.node.scrollIntoView({ block: "center" });
+      outcome.failedInView(cause);
       if (cause instanceof Refused) put(result);
     } finally {
       key.disabled = false;

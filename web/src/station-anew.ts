@@ -146,8 +146,7 @@ function form(context: Context, view: StationView, standing: StationBody, into: 
       heading?.scrollIntoView({ block: "start" });
       context.say(moves.says);
     } catch (cause) {
-      outcome.failed(cause);
-      outcome.node.scrollIntoView({ block: "center" });
+      outcome.failedInView(cause);
       if (cause instanceof Refused) put(result);
     } finally {
       key.disabled = false;
